@@ -1,0 +1,1 @@
+//! Reads and writes lining and materials files (TOML).

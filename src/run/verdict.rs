@@ -1,0 +1,139 @@
+//! What following has to say. The JSON lines of `follow --headless` are these, serialised.
+
+use serde::Serialize;
+
+use crate::plan::Flame;
+use crate::reading::{Channel, Fault};
+use crate::units::Celsius;
+
+/// Low, middle and high of what the ensemble believes: 5th, 50th and 95th percentile.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Range {
+    /// 5th percentile.
+    pub low: f64,
+    /// Median.
+    pub mid: f64,
+    /// 95th percentile.
+    pub high: f64,
+}
+
+/// One statement of the followed heat-up. `kind` and `elapsed_s` are part of the headless contract.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Following has begun.
+    Ready {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// Lining name.
+        lining: String,
+        /// Planned length.
+        planned_s: f64,
+        /// Whether elapsed time comes from the probe line instead of the clock.
+        time_from_probe: bool,
+    },
+    /// The burner should change.
+    Cue {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// To which state.
+        burner: Flame,
+        /// In how many seconds; 0 is now.
+        in_s: f64,
+    },
+    /// One probe line was taken in; everything it gave rise to stands before this.
+    Reading {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// Temperature of each channel that gave one, °C.
+        values: Vec<(Channel, Celsius)>,
+        /// Fault of each channel that has one.
+        faults: Vec<(Channel, Fault)>,
+    },
+    /// What the ensemble believes of each section.
+    Estimate {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// One entry per section.
+        sections: Vec<SectionEstimate>,
+    },
+    /// A limit is ahead or passed; something should be done.
+    Warning {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// Which limit.
+        cause: WarningCause,
+        /// The channel it was seen on, if on one.
+        channel: Option<Channel>,
+        /// The section it concerns, if one.
+        section: Option<String>,
+        /// Forecast time to the limit; `None` when it is passed already.
+        lead_s: Option<f64>,
+        /// What to do and why.
+        advice: Advice,
+    },
+    /// Worth knowing; nothing needs doing.
+    Notice {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// In words.
+        text: String,
+    },
+    /// A channel, port or the log is not well.
+    Fault {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// The channel, if one.
+        channel: Option<Channel>,
+        /// What it is, in words.
+        text: String,
+        /// Whether it has just ended.
+        over: bool,
+    },
+    /// Following is over.
+    End {
+        /// Since the heat-up began.
+        elapsed_s: f64,
+        /// Why.
+        reason: String,
+    },
+}
+
+/// What is believed of one section now.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SectionEstimate {
+    /// Section name.
+    pub section: String,
+    /// Danger number.
+    pub danger: Range,
+    /// Water left, kg.
+    pub water_left_kg: Range,
+}
+
+/// Which limit a warning is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WarningCause {
+    /// The hot face heats (or cools) faster than the lining may.
+    Ramp,
+    /// Steam pressure and thermal stress near what the lining can bear.
+    Danger,
+    /// A material or probe is hotter than it may be.
+    Service,
+}
+
+/// One clear action, with its reason.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(into = "String")]
+pub struct Advice {
+    /// What to do: "shut the burner for 2 min".
+    pub action: String,
+    /// Why: "hot face rises 96 K/h, the coat stands 56".
+    pub reason: String,
+}
+
+impl From<Advice> for String {
+    fn from(advice: Advice) -> Self {
+        format!("{}: {}", advice.action, advice.reason)
+    }
+}
