@@ -13,7 +13,7 @@ const MAY_USE: &[(&str, &[&str], Reach)] = &[
     ("physics", &["units", "lining"], Reach::Pure),
     ("plan", &["units", "lining", "physics"], Reach::Pure),
     ("run", &["units", "reading", "lining", "physics", "plan"], Reach::Pure),
-    ("probe", &["units", "reading"], Reach::World),
+    ("probe", &["units", "reading", "lining", "physics"], Reach::World),
     ("log", &["units", "reading", "run"], Reach::World),
     ("dashboard", &["units", "reading", "run"], Reach::World),
     ("files", &["units", "reading", "lining", "physics", "plan", "run"], Reach::World),
