@@ -464,7 +464,7 @@ fn air_dry<const L: usize>(part: Part<L>, section: &FurnaceSection) -> Result<Pa
     if section.air_dried.0 <= 0.0 {
         return Ok(part);
     }
-    let air_k = part.wall.spec.start_k;
+    let air_k = part.wall.spec.ambient_k;
     let accuracy = Accuracy { longest_s: 6.0 * 3600.0, ..Accuracy::USUAL };
     let mut solver = Solver::new(vec![part], None, accuracy);
     solver.advance(solver::Drive::Gas { from_k: air_k, to_k: air_k }, section.air_dried.0, |_, _| {})?;

@@ -156,6 +156,7 @@ fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut V
         hot: face(section.layers[0].material.emissivity, leaves(lining)),
         cold: face(cold_emissivity, vapour),
         start_k: lining.surroundings.temp.kelvin(),
+        ambient_k: lining.surroundings.temp.kelvin(),
         water: WaterLaw::default(),
     });
     FurnaceSection {

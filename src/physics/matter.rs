@@ -401,8 +401,8 @@ impl Prepared {
         let floored = empty.below(Lanes::all(law.gas_floor));
         let gas = empty.max(Lanes::all(law.gas_floor));
         // d(gas^n) = -n gas^(n-1) dS, nothing where floored.
-        let gas_less = power(gas, law.gas_power - 1);
-        let relative_gas = gas_less * gas;
+        let relative_gas = power(gas, law.gas_power);
+        let gas_less = power(gas, law.gas_power.saturating_sub(1));
         let gas_slope = floored.pick(Lanes::ZERO, gas_less * -f64::from(law.gas_power));
         let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
         let per_pressure = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
@@ -413,9 +413,8 @@ impl Prepared {
             dt: steam_ease * (relative_gas * dln + gas_slope * filling.dt),
             dp: per_pressure * relative_gas + steam_ease * gas_slope * filling.dp,
         };
-        let liquid_less = power(filling.v, law.liquid_power - 1);
-        let relative_liquid = liquid_less * filling.v;
-        let liquid_slope = liquid_less * f64::from(law.liquid_power);
+        let relative_liquid = power(filling.v, law.liquid_power);
+        let liquid_slope = power(filling.v, law.liquid_power.saturating_sub(1)) * f64::from(law.liquid_power);
         let ease = k * saturation.ease * law.liquid_ratio;
         let ease_dt = ease * log_k_slope + k * saturation.ease_slope * law.liquid_ratio;
         let liquid = Grad {

@@ -13,6 +13,7 @@ pub mod furnace;
 pub mod lanes;
 pub mod matter;
 pub mod mesh;
+pub mod simulate;
 pub mod solver;
 pub mod steam;
 pub mod wall;

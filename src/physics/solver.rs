@@ -27,9 +27,9 @@ pub struct Accuracy {
 
 impl Accuracy {
     /// Peaks within 1 % of converged.
-    pub const USUAL: Self = Self { temp_k: 1.0, pressure: 0.02, longest_s: 3600.0 };
+    pub const USUAL: Self = Self { temp_k: 0.5, pressure: 0.01, longest_s: 600.0 };
     /// For checking the usual one.
-    pub const FINE: Self = Self { temp_k: 0.25, pressure: 0.005, longest_s: 900.0 };
+    pub const FINE: Self = Self { temp_k: 0.1, pressure: 0.002, longest_s: 120.0 };
 }
 
 /// Shortest step before the solver gives up, s.
@@ -318,7 +318,7 @@ impl<const L: usize> Solver<L> {
                 }
                 Drive::HotFace { .. } => gas_heat(part, self.followed_gas_k),
             };
-            let around = Surroundings { hot, hot_vapour: part.wall.spec.hot.vapour, cold_k: part.wall.spec.start_k };
+            let around = Surroundings { hot, hot_vapour: part.wall.spec.hot.vapour, cold_k: part.wall.spec.ambient_k };
             room.system.close_faces(&part.wall, &part.luck, &part.state, &around);
             responses.push(room.system.eliminate());
         }

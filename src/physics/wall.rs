@@ -17,6 +17,8 @@ pub struct WallSpec {
     pub cold: Face,
     /// Temperature at the start, K.
     pub start_k: f64,
+    /// Temperature behind the cold face, K.
+    pub ambient_k: f64,
     /// Coefficients of the water.
     pub water: WaterLaw,
 }
@@ -76,7 +78,7 @@ pub enum FaceVapour {
         /// Vapour pressure of the surroundings, Pa.
         surroundings_pa: f64,
     },
-    /// The pore pressure at the face is fixed, Pa.
+    /// The pore pressure at the face is fixed, Pa. Its heat balance is right only if its temperature is fixed too.
     Fixed(f64),
     /// None does.
     Sealed,
