@@ -192,7 +192,10 @@ fn layer_spec(layer: &Layer, lining: &Lining, fineness: usize) -> LayerSpec {
     let free = layer.water.mix_fraction * matter.density_kg_m3 - matter.bound_water_kg_m3;
     LayerSpec {
         matter,
-        cut: Cut::usual(layer.thickness.0, fineness),
+        cut: match layer.material.kind {
+            Kind::Fibre => Cut::coarse(layer.thickness.0, fineness),
+            _ => Cut::usual(layer.thickness.0, fineness),
+        },
         start: StartWater::Content(free.clamp(0.0, full)),
     }
 }

@@ -434,14 +434,16 @@ impl Prepared {
         transport
     }
 
-    /// Pore pressure at which this matter holds `water_kg_m3` of free water at `temp_k`, Pa; by bisection. At least 1 Pa,
-    /// so that a dry place has a pressure too.
+    /// Pore pressure at which this matter holds `water_kg_m3` of free water at `temp_k`, Pa; by bisection. At least
+    /// 0.001 Pa, so that a dry place has a pressure too.
     #[must_use]
     pub fn pressure_holding(&self, law: &WaterLaw, luck: &Luck<1>, temp_k: f64, water_kg_m3: f64) -> f64 {
+        /// Pressure of a place that holds nothing.
+        const DRY_PA: f64 = 1e-3;
         let holds = |ln_p: f64| self.at(law, luck, Lanes([temp_k]), Lanes([ln_p.exp()])).0.water.v.0[0];
-        let (mut low, mut high) = (0.0, (50.0 * super::steam::saturation_pressure_pa(temp_k)).ln());
+        let (mut low, mut high) = (DRY_PA.ln(), (50.0 * super::steam::saturation_pressure_pa(temp_k)).ln());
         if !self.permeable || holds(low) >= water_kg_m3 {
-            return 1.0;
+            return DRY_PA;
         }
         for _ in 0..80 {
             let mid = 0.5 * (low + high);

@@ -36,8 +36,10 @@ impl Accuracy {
 const STEP_FLOOR_S: f64 = 1e-5;
 /// Pressure below which errors count as absolute, Pa.
 const PRESSURE_SCALE_PA: f64 = 20e3;
+/// Pressure that even a bone-dry place keeps, Pa.
+const LEAST_PRESSURE_PA: f64 = 1e-6;
 /// Newton iterations before a step is halved.
-const ITERATIONS: usize = 12;
+const ITERATIONS: usize = 16;
 
 /// Why the wall could not be solved.
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
@@ -172,37 +174,34 @@ impl<const L: usize> Solver<L> {
     pub fn advance(&mut self, drive: Drive, span_s: f64, mut seen: impl FnMut(&Self, f64)) -> Result<(), SolveError> {
         self.note_drive(drive);
         let mut done_s = 0.0;
+        let mut refused = None;
         while done_s < span_s * (1.0 - 1e-12) {
-            let left_s = span_s - done_s;
-            let mut step_s = self.step_s.min(self.accuracy.longest_s).min(left_s);
-            // Two even steps rather than one long and one sliver.
-            if step_s < left_s && step_s > 0.5 * left_s {
-                step_s = 0.5 * left_s;
-            }
+            let step_s = self.next_step_s(span_s - done_s);
             let shares = [(done_s + GAMMA * step_s) / span_s, (done_s + step_s) / span_s];
-            match self.try_step(drive, step_s, shares) {
-                Some(error) if error <= 1.0 => {
-                    done_s += step_s;
-                    self.elapsed_s += step_s;
-                    self.effort.steps += 1;
-                    let grown = step_s * (0.85 / error.max(1e-9).sqrt()).clamp(0.3, 2.5);
-                    // A step cut short by the end of the span says nothing against a longer one.
-                    self.step_s = if step_s < self.step_s { self.step_s.max(grown) } else { grown };
-                    self.keep_step(drive, step_s);
-                    seen(self, step_s);
-                }
-                outcome => {
-                    self.take_back();
-                    self.effort.refused += 1;
-                    let factor = outcome.map_or(0.25, |error| (0.8 / error.sqrt()).clamp(0.2, 0.7));
-                    self.step_s = step_s * factor;
-                    if self.step_s < STEP_FLOOR_S {
-                        return Err(SolveError::StepTooSmall { elapsed_s: self.elapsed_s });
-                    }
+            let error = self.try_step(drive, step_s, shares);
+            if error.is_some_and(|error| error <= 1.0 || is_stubborn(error, refused)) {
+                done_s += step_s;
+                self.elapsed_s += step_s;
+                self.keep_step(drive, step_s, error.unwrap_or(1.0));
+                refused = None;
+                seen(self, step_s);
+            } else {
+                self.take_back();
+                self.effort.refused += 1;
+                refused = error;
+                self.step_s = step_s * error.map_or(0.25, |error| (0.8 / error.sqrt()).clamp(0.2, 0.7));
+                if self.step_s < STEP_FLOOR_S {
+                    return Err(SolveError::StepTooSmall { elapsed_s: self.elapsed_s });
                 }
             }
         }
         Ok(())
+    }
+
+    /// Length of the next step: two even ones rather than one long and one sliver before the end of the span.
+    fn next_step_s(&self, left_s: f64) -> f64 {
+        let step_s = self.step_s.min(self.accuracy.longest_s).min(left_s);
+        if step_s < left_s && step_s > 0.5 * left_s { 0.5 * left_s } else { step_s }
     }
 
     /// A switched burner starts with short steps and no trend.
@@ -238,13 +237,15 @@ impl<const L: usize> Solver<L> {
             room.guess(&mut part.state, step_s - stage_s);
         }
         self.solve_stage(drive, stage_s, shares[1])?;
-        let errors = self.parts.iter().zip(&self.room).map(|(part, room)| room.error(&part.state, self.accuracy));
+        let errors =
+            self.parts.iter().zip(&self.room).map(|(part, room)| room.error(&part.wall, &part.state, self.accuracy));
         let worst = errors.fold(0.0, larger);
         worst.is_finite().then_some(worst)
     }
 
     /// Newton's method on all walls and the chamber together, for an implicit stage of `stage_s`.
     fn solve_stage(&mut self, drive: Drive, stage_s: f64, share: f64) -> Option<()> {
+        self.pin_faces(drive, share);
         let mut gases = self.settled_gases(drive);
         let mut before = f64::INFINITY;
         for iteration in 0..ITERATIONS {
@@ -268,7 +269,11 @@ impl<const L: usize> Solver<L> {
                     room.second = room.system.rates(&part.wall, &part.state);
                     room.system.carry(&part.wall, &room.known, stage_s, &mut part.state);
                 }
+                let before = (iteration >= LEAP_ITERATIONS).then(|| relative_pressures(&part.wall, &part.state));
                 room.apply(&mut part.state);
+                if let Some(before) = before {
+                    stop_leaps(&part.wall, &mut part.state, &before);
+                }
             }
             if settled {
                 if let Some(chamber) = &mut self.chamber {
@@ -278,12 +283,26 @@ impl<const L: usize> Solver<L> {
                 }
                 return Some(());
             }
-            if iteration > 6 && size > before {
+            if iteration > 9 && size > before {
                 return None;
             }
             before = size;
         }
         None
+    }
+
+    /// Puts faces of known temperature there at once.
+    fn pin_faces(&mut self, drive: Drive, share: f64) {
+        for (index, part) in self.parts.iter_mut().enumerate() {
+            let pinned = match drive {
+                Drive::Gas { from_k, to_k } if part.wall.spec.hot.heat == FaceHeat::Fixed => Some((from_k, to_k)),
+                Drive::HotFace { wall, from_k, to_k } if wall == index => Some((from_k, to_k)),
+                _ => None,
+            };
+            if let Some((from_k, to_k)) = pinned {
+                part.state.temp_k[0] = Lanes::all(from_k + (to_k - from_k) * share);
+            }
+        }
     }
 
     /// The gases of a burner-driven stage, in balance with the faces as they are.
@@ -375,7 +394,11 @@ impl<const L: usize> Solver<L> {
     }
 
     /// Books an accepted step.
-    fn keep_step(&mut self, drive: Drive, step_s: f64) {
+    fn keep_step(&mut self, drive: Drive, step_s: f64, error: f64) {
+        self.effort.steps += 1;
+        let grown = step_s * (0.85 / error.max(1e-9).sqrt()).clamp(0.5, 2.5);
+        // A step cut short by the end of the span says nothing against a longer one.
+        self.step_s = if step_s < self.step_s { self.step_s.max(grown) } else { grown };
         for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
             part.ledger.add(&room.first, (1.0 - GAMMA) * step_s);
             part.ledger.add(&room.second, GAMMA * step_s);
@@ -411,6 +434,36 @@ impl<const L: usize> Solver<L> {
     }
 }
 
+/// Whether an error stays although the step was cut: then it is not the step's but a jump of the state itself, such as
+/// what Newton's method had left over at a bend of the sorption curve.
+fn is_stubborn(error: f64, refused: Option<f64>) -> bool {
+    refused.is_some_and(|before| error > 0.85 * before)
+}
+
+/// Relative pressure of every node.
+fn relative_pressures<const L: usize>(wall: &Wall, state: &WallState<L>) -> Vec<Lanes<L>> {
+    let steam = &wall.spec.water.steam;
+    state.pressure_pa.iter().zip(&state.temp_k).map(|(p, t)| *p / steam.at(*t).pressure).collect()
+}
+
+/// Between empty and full pores the sorption curve bends so sharply that Newton's method can leap to and fro across the
+/// bend for ever. Who leaps across it is set down in the middle of it.
+fn stop_leaps<const L: usize>(wall: &Wall, state: &mut WallState<L>, before: &[Lanes<L>]) {
+    for (index, before) in before.iter().enumerate() {
+        let saturation = wall.spec.water.steam.at(state.temp_k[index]).pressure;
+        for (lane, before) in before.0.into_iter().enumerate() {
+            let after = state.pressure_pa[index].0[lane] / saturation.0[lane];
+            if (before < BEND.0 && after > BEND.1) || (before > BEND.1 && after < BEND.0) {
+                state.pressure_pa[index].0[lane] = saturation.0[lane];
+            }
+        }
+    }
+}
+
+/// Relative pressures between which the sorption curve bends from empty to full.
+const BEND: (f64, f64) = (0.96, 1.04);
+/// Newton iterations before leaps across the bend are looked for.
+const LEAP_ITERATIONS: usize = 2;
 /// A gas changing by less than this has settled, K.
 const GAS_SETTLED_K: f64 = 1.0;
 
@@ -521,14 +574,16 @@ impl<const L: usize> Room<L> {
             let pressure_pa = state.pressure_pa[index];
             let lowest = pressure_pa * 0.2;
             let highest = pressure_pa * 4.0 + 2e5;
-            state.pressure_pa[index] = (pressure_pa + change.second).max(lowest).min(highest).max(Lanes::all(1e-3));
+            state.pressure_pa[index] =
+                (pressure_pa + change.second).max(lowest).min(highest).max(Lanes::all(LEAST_PRESSURE_PA));
         }
     }
 
     /// Error of a step over the accepted one: how far the middle lies off the straight line through start and end.
-    fn error(&self, end: &WallState<L>, accuracy: Accuracy) -> f64 {
+    /// Contacts and faces have no history of their own and may jump.
+    fn error(&self, wall: &Wall, end: &WallState<L>, accuracy: Accuracy) -> f64 {
         let mut worst = Lanes::ZERO;
-        for index in 0..self.trend.len() {
+        for index in (0..self.trend.len()).filter(|&index| wall.mesh.nodes[index].is_cell()) {
             let off = |start: Lanes<L>, middle: Lanes<L>, end: Lanes<L>| middle - start - (end - start) * GAMMA;
             let off_k = off(self.start.temp_k[index], self.middle.temp_k[index], end.temp_k[index]);
             let off_pa = off(self.start.pressure_pa[index], self.middle.pressure_pa[index], end.pressure_pa[index]);

@@ -1,0 +1,9 @@
+//! The wall engine against closed forms, handbook cases and independently computed walls.
+
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
+
+mod build;
+mod computed;
+mod conduction;
+mod moisture;
+mod steam;
