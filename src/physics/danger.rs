@@ -1,9 +1,11 @@
 //! How near each cell is to spalling: steam pressure and thermal tension against tensile strength.
 //!
-//! Danger number u = (b max(P - `P_atm`, 0) + restraint * thermal tension) / `f_t`, spalling risk at 1. Effective-stress
+//! Danger number u = (b max(P - P_atm, 0) + restraint * thermal tension) / f_t, spalling risk at 1. Effective-stress
 //! coefficient b = 1: in tests apparent strength falls one for one with pressure. Thermal tension is
-//! E alpha (mean T - T) / (1 - nu) within a layer, as for a plate that cannot bend (a shell or anchors hold it);
-//! restraint 0.2 stands for cracks, creep and free edges until measured (an engineering guess).
+//! E alpha (T_line - T) / (1 - nu) within a layer, where T_line is the straight line that fits its profile best: a
+//! steady slope of temperature bends the layer and opens the hairline cracks that are meant to form, and only what is
+//! left over strains it against itself. Restraint 0.2 stands for cracks, creep and free edges until measured (an
+//! engineering guess).
 
 use super::lanes::Lanes;
 use super::wall::{Wall, WallLuck, WallState};
@@ -68,13 +70,13 @@ pub fn worst<const L: usize>(wall: &Wall, luck: &WallLuck<L>, state: &WallState<
         if prepared.matter.strength.is_none() {
             continue;
         }
-        let mean_k = mean_temp_k(wall, state, layer);
+        let line = Line::through(wall, state, layer);
         for (index, node) in wall.mesh.nodes.iter().enumerate() {
             if node.is_cell() && node.layer_before == layer {
                 let pressure_pa = state.pressure_pa[index];
                 let strength_pa = prepared.tensile_pa(state.temp_k[index]) * luck.layers[layer].strength;
                 let steam = (pressure_pa - ATMOSPHERE_PA).max(Lanes::ZERO) / strength_pa;
-                let tension_pa = thermal_tension_pa(wall, layer, mean_k, state.temp_k[index]);
+                let tension_pa = thermal_tension_pa(wall, layer, line.at(node.depth_m), state.temp_k[index]);
                 let thermal = tension_pa * RESTRAINT / strength_pa;
                 let number = steam + thermal;
                 worst.absorb(&Worst { number, steam, thermal, pressure_pa, strength_pa, node: [index; L] });
@@ -84,12 +86,44 @@ pub fn worst<const L: usize>(wall: &Wall, luck: &WallLuck<L>, state: &WallState<
     worst
 }
 
-/// Tension of a fully restrained plate at `temp_k` while its mean is `mean_k`, Pa; none in compression.
+/// Tension where the strain of `free_k` is allowed and the temperature is `temp_k`, Pa; none in compression. With the
+/// mean temperature of the layer as `free_k` it is that of a plate that can neither stretch nor bend.
 #[inline(always)]
-pub fn thermal_tension_pa<const L: usize>(wall: &Wall, layer: usize, mean_k: Lanes<L>, temp_k: Lanes<L>) -> Lanes<L> {
+pub fn thermal_tension_pa<const L: usize>(wall: &Wall, layer: usize, free_k: Lanes<L>, temp_k: Lanes<L>) -> Lanes<L> {
     let Some(strength) = &wall.layers[layer].matter.strength else { return Lanes::ZERO };
     let stiffness = strength.youngs_pa * strength.expansion_per_k / (1.0 - strength.poisson);
-    (mean_k - temp_k).max(Lanes::ZERO) * stiffness
+    (free_k - temp_k).max(Lanes::ZERO) * stiffness
+}
+
+/// The straight line that fits a layer's temperature profile best, weighted by volume.
+struct Line<const L: usize> {
+    mean_k: Lanes<L>,
+    slope_k_m: Lanes<L>,
+    middle_m: f64,
+}
+
+impl<const L: usize> Line<L> {
+    fn through(wall: &Wall, state: &WallState<L>, layer: usize) -> Self {
+        let cells = || {
+            let nodes = wall.mesh.nodes.iter().zip(&state.temp_k);
+            nodes.filter(move |(node, _)| node.is_cell() && node.layer_before == layer)
+        };
+        let volume_m: f64 = cells().map(|(node, _)| node.volume_m).sum();
+        let middle_m = cells().map(|(node, _)| node.volume_m * node.depth_m).sum::<f64>() / volume_m;
+        let (mut mean_k, mut moment, mut spread) = (Lanes::ZERO, Lanes::ZERO, 0.0);
+        for (node, temp_k) in cells() {
+            let arm_m = node.depth_m - middle_m;
+            mean_k += *temp_k * (node.volume_m / volume_m);
+            moment += *temp_k * (node.volume_m * arm_m);
+            spread += node.volume_m * arm_m * arm_m;
+        }
+        Self { mean_k, slope_k_m: moment * (1.0 / spread), middle_m }
+    }
+
+    #[inline(always)]
+    fn at(&self, depth_m: f64) -> Lanes<L> {
+        self.mean_k + self.slope_k_m * (depth_m - self.middle_m)
+    }
 }
 
 /// Mean temperature of a layer by volume, K.

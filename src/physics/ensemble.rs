@@ -14,7 +14,7 @@ use super::furnace::{Furnace, FurnaceSection};
 use super::lanes::Lanes;
 use super::matter::{Luck, Ramps};
 use super::solver::{self, Accuracy, Part, SolveError, Solver};
-use super::wall::{Wall, WallLuck, WallState};
+use super::wall::{Wall, WallLuck};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds};
 
 /// Members solved side by side.
@@ -96,6 +96,9 @@ pub struct SectionState {
     pub water_left: Kilograms,
     /// The same before the first flame.
     pub water_start: Kilograms,
+    /// Share left of the water that the layers which can spall held before the first flame, 0 to 1. Water driven into
+    /// fibre does not count: it is harmless there.
+    pub wet_share: f64,
     /// The worst cell now.
     pub danger: Danger,
 }
@@ -132,8 +135,8 @@ struct Lot<const L: usize> {
     solver: Solver<L>,
     /// Worst cell of each section since the peaks were last forgotten.
     peaks: Vec<Worst<L>>,
-    /// Water before the first flame, kg/m² of hot face.
-    start_water: Vec<Lanes<L>>,
+    /// Water before the first flame, kg/m² of hot face: in all layers, and in those that can spall.
+    start_water: Vec<[Lanes<L>; 2]>,
     on: f64,
 }
 
@@ -312,8 +315,7 @@ impl Ensemble {
     /// Steepest ramp that the wet layers of `section` of `member` stand now; `None` when they are dry.
     #[must_use]
     pub fn ramp_limit(&self, member: usize, section: usize) -> Option<KelvinPerHour> {
-        let state = self.section(member, section);
-        let is_wet = state.water_start.0 > 0.0 && state.water_left.0 > DRY_SHARE * state.water_start.0;
+        let is_wet = self.section(member, section).wet_share > DRY_SHARE;
         is_wet.then_some(self.furnace.sections[section].ramp_limit)
     }
 
@@ -367,7 +369,7 @@ impl<const L: usize> Lot<L> {
                 air_dry(Part::new(Arc::clone(&section.wall), Arc::new(luck), section.area_m2), section)
             })
             .collect::<Result<_, _>>()?;
-        let start_water = parts.iter().map(|part| water_kg_m2(&part.wall, &part.state)).collect();
+        let start_water = parts.iter().map(|part| both_waters(part)).collect();
         let peaks = vec![Worst::NONE; parts.len()];
         let chamber = chamber_of(furnace, lanes(&|draw| draw.power), lanes(&|draw| draw.exchange));
         Ok(Self { solver: Solver::new(parts, Some(chamber), Accuracy::USUAL), peaks, start_water, on: 0.0 })
@@ -395,19 +397,25 @@ impl<const L: usize> Lot<L> {
             .unwrap_or(nodes.len() - 1);
         let temp = |node: usize| Celsius::from_kelvin(part.state.temp_k[node].0[lane]);
         let water = |water_kg_m2: Lanes<L>| Kilograms(water_kg_m2.0[lane] * part.area_m2);
+        let [all, weak] = both_waters(part);
+        let [all_start, weak_start] = self.start_water[section];
+        let start_kg_m2 = weak_start.0[lane];
         SectionState {
             hot_face: temp(0),
             contact: temp(contact),
             shell: temp(nodes.len() - 1),
-            water_left: water(water_kg_m2(&part.wall, &part.state)),
-            water_start: water(self.start_water[section]),
+            water_left: water(all),
+            water_start: water(all_start),
+            wet_share: if start_kg_m2 > 0.0 { weak.0[lane] / start_kg_m2 } else { 0.0 },
             danger: danger_of(&part.wall, &worst(&part.wall, &part.luck, &part.state), lane),
         }
     }
 }
 
-fn water_kg_m2<const L: usize>(wall: &Wall, state: &WallState<L>) -> Lanes<L> {
-    state.free_water_kg_m2(wall) + state.bound_water_kg_m2(wall)
+/// Free and bound water of a part, kg/m²: in all layers, and in those that can spall.
+fn both_waters<const L: usize>(part: &Part<L>) -> [Lanes<L>; 2] {
+    let can_spall = |layer: usize| part.wall.layers[layer].matter.strength.is_some();
+    [part.state.water_kg_m2(&part.wall, |_| true), part.state.water_kg_m2(&part.wall, can_spall)]
 }
 
 fn danger_of<const L: usize>(wall: &Wall, worst: &Worst<L>, lane: usize) -> Danger {

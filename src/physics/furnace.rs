@@ -77,6 +77,12 @@ impl Furnace {
         &self.names
     }
 
+    /// Steepest ramp that a section's wet layers stand.
+    #[must_use]
+    pub fn ramp_limit(&self, section: usize) -> KelvinPerHour {
+        self.sections[section].ramp_limit
+    }
+
     /// The lining it was cut from.
     #[must_use]
     pub fn lining(&self) -> &Lining {
@@ -188,25 +194,24 @@ fn leaves(lining: &Lining) -> FaceVapour {
 
 fn layer_spec(layer: &Layer, lining: &Lining, fineness: usize) -> LayerSpec {
     let matter = matter_of(layer);
+    // A pore space filled to the brim has no place for the first steam; the mix entrains a little air.
     let full = 0.97 * matter.porosity * liquid_density_kg_m3(lining.surroundings.temp.kelvin());
-    let free = layer.water.mix_fraction * matter.density_kg_m3 - matter.bound_water_kg_m3;
     LayerSpec {
         matter,
         cut: match layer.material.kind {
             Kind::Fibre => Cut::coarse(layer.thickness.0, fineness),
             _ => Cut::usual(layer.thickness.0, fineness),
         },
-        start: StartWater::Content(free.clamp(0.0, full)),
+        start: StartWater::Content(layer.free_water_kg_m3().min(full)),
     }
 }
 
 fn matter_of(layer: &Layer) -> Matter {
     let material = &layer.material;
-    let (dehydration, bound) = match layer.water.cure {
-        Cure::Cold => (&material.dehydration.cold, material.bound_water),
-        Cure::Mixed => (&material.dehydration.mixed, material.bound_water),
-        Cure::Warm => (&material.dehydration.warm, material.bound_water),
-        Cure::Fired => (&material.dehydration.warm, 0.0),
+    let dehydration = match layer.water.cure {
+        Cure::Cold => &material.dehydration.cold,
+        Cure::Mixed => &material.dehydration.mixed,
+        Cure::Warm | Cure::Fired => &material.dehydration.warm,
     };
     Matter {
         density_kg_m3: material.density_kg_m3,
@@ -219,7 +224,7 @@ fn matter_of(layer: &Layer) -> Matter {
             exponent: SorptionExponent::Falling { shape: 22.34 },
             power: sorption_power(material.kind),
         },
-        bound_water_kg_m3: bound * material.density_kg_m3,
+        bound_water_kg_m3: layer.bound_water_kg_m3(),
         dehydration: dehydration.clone(),
         dehydration_heat_j_kg: material.dehydration.heat_j_kg,
         dehydration_time_s: material.dehydration.time_s,

@@ -193,6 +193,18 @@ impl<const L: usize> WallState<L> {
         sum_over(wall, |index, layer| (Lanes::ONE - self.freed[index]) * wall.layers[layer].matter.bound_water_kg_m3)
     }
 
+    /// Free and bound water per area of hot face in the layers that `counts` picks, kg/m².
+    pub fn water_kg_m2(&self, wall: &Wall, counts: impl Fn(usize) -> bool) -> Lanes<L> {
+        sum_over(wall, |index, layer| {
+            if counts(layer) {
+                let bound = (Lanes::ONE - self.freed[index]) * wall.layers[layer].matter.bound_water_kg_m3;
+                self.water_kg_m3[index] + bound
+            } else {
+                Lanes::ZERO
+            }
+        })
+    }
+
     /// Sensible heat per area of hot face, J/m².
     pub fn heat_j_m2(&self, wall: &Wall) -> Lanes<L> {
         sum_over(wall, |index, _| self.heat_j_m3[index])

@@ -1,5 +1,9 @@
 //! A heat-up as rounds of burner pulses, and the search that finds the shortest safe one.
 
+pub mod check;
+pub mod pulses;
+pub mod search;
+
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Celsius, KelvinPerHour, Seconds};
