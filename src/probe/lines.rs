@@ -44,6 +44,16 @@ impl TempUnit {
         }
     }
 
+    /// `temp` as a number of this unit.
+    #[must_use]
+    pub fn number(self, temp: Celsius) -> f64 {
+        match self {
+            Self::C => temp.0,
+            Self::F => temp.0 * 1.8 + 32.0,
+            Self::K => temp.kelvin(),
+        }
+    }
+
     /// The unit called `word`: C, F or K, small or large, with `deg` or the degree sign before it if wished.
     #[must_use]
     pub fn named(word: &str) -> Option<Self> {
@@ -260,6 +270,24 @@ pub fn parse(line: &[u8], check: LineCheck) -> Result<Option<Line>, LineError> {
     read.map(Some)
 }
 
+/// `body` with the check characters that `check` demands.
+#[must_use]
+pub fn with_check(body: &str, check: LineCheck) -> String {
+    match check {
+        LineCheck::None => body.to_owned(),
+        LineCheck::Xor8 => format!("{body}*{}", xor8(body)),
+        LineCheck::Crc16 => format!("{body}*{}", crc16(body)),
+    }
+}
+
+fn xor8(body: &str) -> String {
+    format!("{:02X}", body.bytes().fold(0, |sum, byte| sum ^ byte))
+}
+
+fn crc16(body: &str) -> String {
+    format!("{:04X}", crc::Crc::<u16>::new(&crc::CRC_16_MODBUS).checksum(body.as_bytes()))
+}
+
 /// The words that mean "no temperature", and what each stands for. Small and large letters are the same.
 ///
 /// A board library's `nan`, and words that name no cause, do not say what is wrong: [`Fault::Unnamed`].
@@ -327,10 +355,8 @@ fn without_check(text: &str, check: LineCheck) -> Result<&str, LineError> {
     };
     let expected = match (check, found.len()) {
         (LineCheck::None, 0) if body.len() == text.len() => return Ok(text),
-        (LineCheck::None | LineCheck::Xor8, 2) => format!("{:02X}", body.bytes().fold(0, |sum, byte| sum ^ byte)),
-        (LineCheck::None | LineCheck::Crc16, 4) => {
-            format!("{:04X}", crc::Crc::<u16>::new(&crc::CRC_16_MODBUS).checksum(body.as_bytes()))
-        }
+        (LineCheck::None | LineCheck::Xor8, 2) => xor8(body),
+        (LineCheck::None | LineCheck::Crc16, 4) => crc16(body),
         (LineCheck::None, _) => return Err(LineError::NoCheck { expected: "two or four digits 0-9 A-F after the *" }),
         (LineCheck::Xor8, _) => return Err(LineError::NoCheck { expected: "* and two digits 0-9 A-F" }),
         (LineCheck::Crc16, _) => return Err(LineError::NoCheck { expected: "* and four digits 0-9 A-F" }),
