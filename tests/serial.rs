@@ -11,30 +11,39 @@ use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use firstheat::probe::feed::channel;
-use firstheat::probe::port::PortReader;
+use firstheat::probe::port::{PortReader, Stopped};
 use firstheat::probe::source::Source;
 use firstheat::probe::{Lost, PortEvent, PortSpec, Told, file};
 use firstheat::reading::{Channel, Fault, Reading};
 use firstheat::units::{Celsius, Seconds};
 use serialport::{SerialPort, TTYPort};
+use tempfile::TempDir;
 use tokio::sync::mpsc::Receiver;
 
 /// Longest wait for an event that must come.
 const PATIENCE: Duration = Duration::from_secs(5);
 
-/// A board: the far end of a pseudo-terminal.
+/// A board: the far end of a pseudo-terminal, known by a stable name as the system gives USB boards one.
+///
+/// Numbers of pseudo-terminals are used again at once, so a reader that went by number would find another test's board.
 struct Board {
     far: TTYPort,
     /// Held so that bytes sent before anybody reads wait in the port, as they do in a real one.
-    _near: TTYPort,
-    path: String,
+    near: TTYPort,
+    shelf: TempDir,
 }
 
 impl Board {
     fn new() -> Self {
         let (far, near) = TTYPort::pair().unwrap();
-        let path = near.name().unwrap();
-        Self { far, _near: near, path }
+        let board = Self { far, near, shelf: tempfile::tempdir().unwrap() };
+        symlink(board.near.name().unwrap(), board.shelf.path().join("usb-board")).unwrap();
+        board
+    }
+
+    /// Its stable name.
+    fn path(&self) -> String {
+        self.shelf.path().join("usb-board").to_str().unwrap().to_owned()
     }
 
     fn send(&mut self, bytes: &[u8]) {
@@ -42,7 +51,22 @@ impl Board {
     }
 
     fn read(&self) -> (PortReader, Receiver<Told>) {
-        read(&self.path)
+        read(&self.path())
+    }
+
+    /// Pulls the cable: the name goes, and then the line.
+    fn pull(self) -> TempDir {
+        std::fs::remove_file(self.path()).unwrap();
+        self.shelf
+    }
+
+    /// Another board that comes under the name on `shelf`, with `stale` bytes waiting.
+    fn plug(shelf: TempDir, stale: &[u8]) -> Self {
+        let (far, near) = TTYPort::pair().unwrap();
+        let mut board = Self { far, near, shelf };
+        board.send(stale);
+        symlink(board.near.name().unwrap(), board.path()).unwrap();
+        board
     }
 }
 
@@ -174,25 +198,18 @@ fn a_pulled_board_is_told_at_once() {
     let board = Board::new();
     let (_reader, mut told) = board.read();
     let pulled = Instant::now();
-    drop(board);
+    let _shelf = board.pull();
     assert!(matches!(next_loss(&mut told), Lost::Unplugged { .. }));
     assert!(pulled.elapsed() < Duration::from_secs(1), "after {:?}", pulled.elapsed());
 }
 
 #[test]
 fn a_board_that_comes_back_under_another_number_is_found_by_its_stable_name() {
-    let shelf = tempfile::tempdir().unwrap();
-    let name = shelf.path().join("usb-board");
     let board = Board::new();
-    symlink(&board.path, &name).unwrap();
-    let (_reader, mut told) = read(name.to_str().unwrap());
-    drop(board);
-    std::fs::remove_file(&name).unwrap();
+    let (_reader, mut told) = board.read();
+    let shelf = board.pull();
     assert!(matches!(next_loss(&mut told), Lost::Unplugged { .. }));
-
-    let mut board = Board::new();
-    board.send(b"\nhot=999\n");
-    symlink(&board.path, &name).unwrap();
+    let mut board = Board::plug(shelf, b"\nhot=999\nhot=99");
     assert_eq!(next(&mut told), PortEvent::Back);
     board.send(b"8\nhot=21.5\n");
     assert_eq!(next_text(&mut told), "hot=21.5");
@@ -202,7 +219,7 @@ fn a_board_that_comes_back_under_another_number_is_found_by_its_stable_name() {
 fn a_loss_is_told_once_however_long_it_lasts() {
     let board = Board::new();
     let (_reader, mut told) = board.read();
-    drop(board);
+    let _shelf = board.pull();
     next_loss(&mut told);
     sleep(Duration::from_millis(1200));
     assert!(told.try_recv().is_err(), "told again");
@@ -210,14 +227,11 @@ fn a_loss_is_told_once_however_long_it_lasts() {
 
 #[test]
 fn a_silent_port_whose_name_leads_elsewhere_is_let_go_of() {
-    let shelf = tempfile::tempdir().unwrap();
-    let name = shelf.path().join("usb-board");
     let silent = Board::new();
-    symlink(&silent.path, &name).unwrap();
-    let (_reader, mut told) = read(name.to_str().unwrap());
+    let (_reader, mut told) = silent.read();
     let mut other = Board::new();
-    std::fs::remove_file(&name).unwrap();
-    symlink(&other.path, &name).unwrap();
+    std::fs::remove_file(silent.path()).unwrap();
+    symlink(other.near.name().unwrap(), silent.path()).unwrap();
     assert!(matches!(next_loss(&mut told), Lost::Moved { .. }));
     assert_eq!(next(&mut told), PortEvent::Back);
     other.send(b"\nhot=21.5\n");
@@ -227,14 +241,13 @@ fn a_silent_port_whose_name_leads_elsewhere_is_let_go_of() {
 #[test]
 fn a_port_that_is_not_there_yet_can_be_waited_for() {
     let shelf = tempfile::tempdir().unwrap();
-    let name = shelf.path().join("usb-board");
     let (sender, mut told) = channel();
-    let reader = PortReader::start_waiting(spec(name.to_str().unwrap()), sender).unwrap();
+    let path = shelf.path().join("usb-board").to_str().unwrap().to_owned();
+    let reader = PortReader::start_waiting(spec(&path), sender).unwrap();
     assert!(matches!(next_loss(&mut told), Lost::Missing { .. }));
-    let board = Board::new();
-    symlink(&board.path, &name).unwrap();
+    let _board = Board::plug(shelf, b"");
     assert_eq!(next(&mut told), PortEvent::Back);
-    assert!(reader.stop());
+    assert_eq!(reader.stop(), Stopped::Ended);
 }
 
 #[test]
@@ -242,7 +255,7 @@ fn a_reader_stops_within_its_limit() {
     let board = Board::new();
     let (reader, _told) = board.read();
     let asked = Instant::now();
-    assert!(reader.stop(), "still running");
+    assert_eq!(reader.stop(), Stopped::Ended);
     assert!(asked.elapsed() < Duration::from_secs(1), "after {:?}", asked.elapsed());
 }
 
@@ -253,7 +266,7 @@ fn a_reader_ends_and_frees_the_port_when_nobody_listens() {
     drop(told);
     let began = Instant::now();
     let (sender, _told) = channel();
-    while PortReader::start(spec(&board.path), sender.clone()).is_err() {
+    while PortReader::start(spec(&board.path()), sender.clone()).is_err() {
         assert!(began.elapsed() < PATIENCE, "the port is still held");
         sleep(Duration::from_millis(10));
     }
@@ -263,7 +276,7 @@ fn a_reader_ends_and_frees_the_port_when_nobody_listens() {
 fn two_readers_of_one_port_are_refused() {
     let board = Board::new();
     let (_reader, _told) = board.read();
-    let refused = refusal(&board.path);
+    let refused = refusal(&board.path());
     assert!(matches!(refused, Lost::Busy { .. }), "{refused}");
 }
 
@@ -299,8 +312,8 @@ fn a_file_gives_the_same_events_and_then_its_end() {
 fn a_file_longer_than_the_channel_is_read_to_the_last_line() {
     let shelf = tempfile::tempdir().unwrap();
     let path = shelf.path().join("lines.txt");
-    let lines: String = (0..5000).map(|line| format!("t={line} hot=20.5\n")).collect();
-    std::fs::write(&path, lines).unwrap();
+    let lines: Vec<String> = (0..5000).map(|line| format!("t={line} hot=20.5\n")).collect();
+    std::fs::write(&path, lines.concat()).unwrap();
     let (sender, mut told) = channel();
     let _source = Source::start(spec(path.to_str().unwrap()), sender).unwrap();
     let last = (0..5000).map(|_| next_text(&mut told)).last();
@@ -311,7 +324,7 @@ fn a_file_longer_than_the_channel_is_read_to_the_last_line() {
 fn a_slow_consumer_is_told_how_many_lines_were_dropped() {
     let mut board = Board::new();
     let (sender, mut told) = tokio::sync::mpsc::channel(4);
-    let _reader = PortReader::start(spec(&board.path), sender).unwrap();
+    let _reader = PortReader::start(spec(&board.path()), sender).unwrap();
     board.send(b"\n");
     for _ in 0..10 {
         board.send(b"hot=20.5\n");

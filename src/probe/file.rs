@@ -47,9 +47,8 @@ const SPEEDS: [u32; 15] = [
 
 const TOP_KEYS: &[&str] = &["format", "port"];
 const PORT_KEYS: &[&str] = &["path", "speed", "protocol", "check", "columns", "channel"];
-const CHANNEL_KEYS: &[&str] = &[
-    "name", "label", "position", "place", "section", "depth_mm", "type", "limit_c", "sheath_mm", "unit", "offset_k",
-];
+const CHANNEL_KEYS: &[&str] =
+    &["name", "label", "position", "place", "section", "depth_mm", "type", "limit_c", "sheath_mm", "unit", "offset_k"];
 
 /// Where in a probe file something is wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -73,7 +72,9 @@ impl std::fmt::Display for At {
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum ProbeFileError {
     /// It is not TOML.
-    #[error("{at}: found {found}; correct the line, texts stand in double quotes and each key on its own line")]
+    #[error(
+        "{at}: found what TOML does not allow ({found}); write texts in double quotes and each key once, on a line of its own"
+    )]
     NotToml {
         /// Where.
         at: At,
@@ -441,20 +442,16 @@ fn place(keys: &Keys) -> Result<Place, ProbeFileError> {
         ("shell", Spot::Shell),
     ];
     let spot = keys.needed_choice("place", &spots, "where the tip sits", "place = \"hot-face\"")?;
+    let beside = || spots.iter().find(|(_, known)| *known == spot).map_or("", |(word, _)| word).to_owned();
+    let refuse = |key, expected| Err(ProbeFileError::NotBeside { at: keys.at(key), key, beside: beside(), expected });
     let depth = keys.number("depth_mm", 0.5, 2000.0, "mm")?;
     if depth.is_some() && spot != Spot::Depth {
-        let (at, expected) = (keys.at("depth_mm"), "with place = \"depth\"");
-        let beside = "another place".to_owned();
-        return Err(ProbeFileError::NotBeside { at, key: "depth_mm", beside, expected });
+        return refuse("depth_mm", "with place = \"depth\"");
     }
     if spot == Spot::ChamberGas {
         return match keys.optional_text("section")? {
             None => Ok(Place::ChamberGas),
-            Some((_, at)) => {
-                let beside = "place = \"chamber-gas\"".to_owned();
-                let expected = "with places in or on a section";
-                Err(ProbeFileError::NotBeside { at, key: "section", beside, expected })
-            }
+            Some(_) => refuse("section", "with places in or on a section"),
         };
     }
     let (section, _) = keys.text("section", "the section it sits in", "section = \"wall\"")?;
@@ -479,9 +476,7 @@ fn refuse_unlike_column(before: &[ChannelSpec], spec: &ChannelSpec, keys: &Keys)
         let (at, found) = (keys.at(key), spec.column.to_string());
         return Err(ProbeFileError::Twice { at, key, found, first_line: first.file_line });
     }
-    let unlike = |known: &&ChannelSpec| {
-        std::mem::discriminant(&known.column) != std::mem::discriminant(&spec.column)
-    };
+    let unlike = |known: &&ChannelSpec| std::mem::discriminant(&known.column) != std::mem::discriminant(&spec.column);
     match before.iter().find(unlike) {
         None => Ok(()),
         Some(other) => Err(ProbeFileError::NotBeside {

@@ -7,8 +7,8 @@ mod cut;
 mod json;
 mod text;
 
-pub(in crate::probe) use text::is_label;
 pub use cut::{LineSplitter, MAX_LINE_BYTES, Piece, Start};
+pub(in crate::probe) use text::is_label;
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;

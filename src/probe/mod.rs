@@ -1,6 +1,6 @@
 //! Thermocouple boards on serial lines: what they send, what the probe file makes of it, and a furnace to try it on.
 //!
-//! [`lines`] reads one line, [`set`] gives its values meaning, [`file`] reads the probe file; all three are pure.
+//! [`lines`] reads one line, [`set`] gives its values meaning, [`mod@file`] reads the probe file; all three are pure.
 //! [`port`] and [`source`] do the reading on threads of their own; [`simulated`] plays furnace and board.
 
 pub mod feed;

@@ -24,13 +24,13 @@ const READ_LIMIT: Duration = Duration::from_millis(100);
 /// Silence after which the path is looked at: a cable that is pulled does not always say so.
 const LOOK_AFTER: Duration = Duration::from_secs(1);
 
-/// First wait before a lost port is tried again; it doubles up to [`LONGEST_RETRY`].
+/// First wait before a lost port is tried again; it doubles up to `LONGEST_RETRY`.
 const FIRST_RETRY: Duration = Duration::from_millis(250);
 
 /// Longest wait between two tries of a lost port.
 const LONGEST_RETRY: Duration = Duration::from_secs(1);
 
-/// Longest that [`PortReader::stop`] waits for the thread. The thread needs about [`READ_LIMIT`]; a driver that hangs
+/// Longest that [`PortReader::stop`] waits for the thread. The thread needs about 0.1 s; a driver that hangs
 /// is left behind.
 pub const STOP_LIMIT: Duration = Duration::from_secs(1);
 
@@ -48,7 +48,7 @@ impl PortReader {
     pub fn start(spec: PortSpec, sender: Sender<Told>) -> Result<Self, Lost> {
         let port = Opened::open(&spec)?;
         let path = Arc::clone(&spec.path);
-        let thread = Stoppable::start(&path, move |stop| follow(port, spec, sender, &stop))?;
+        let thread = Stoppable::start(&path, move |stop| follow(port, &spec, sender, &stop))?;
         Ok(Self { thread })
     }
 
@@ -68,16 +68,26 @@ impl PortReader {
                 }
             };
             if let Some(port) = port {
-                follow(port, spec, sender, &stop);
+                follow(port, &spec, sender, &stop);
             }
         })?;
         Ok(Self { thread })
     }
 
-    /// Ends the thread and waits for it, at most [`STOP_LIMIT`]. Gives whether it has ended.
-    pub fn stop(mut self) -> bool {
+    /// Ends the thread and waits for it, at most [`STOP_LIMIT`].
+    #[must_use = "a thread left behind still holds the port"]
+    pub fn stop(mut self) -> Stopped {
         self.thread.stop()
     }
+}
+
+/// What became of a thread that was asked to end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stopped {
+    /// It has ended, and what it read is free again.
+    Ended,
+    /// It hangs in the system and was left behind; it ends with the next bytes, or with the program.
+    LeftBehind,
 }
 
 /// A thread with a flag that asks it to end.
@@ -96,18 +106,20 @@ impl Stoppable {
         Ok(Self { stop, thread: Some(thread) })
     }
 
-    /// Asks the thread to end, waits at most [`STOP_LIMIT`], and gives whether it has.
-    pub(super) fn stop(&mut self) -> bool {
+    /// Asks the thread to end and waits at most [`STOP_LIMIT`] for it.
+    pub(super) fn stop(&mut self) -> Stopped {
         self.stop.store(true, Ordering::Relaxed);
         let asked = Instant::now();
         while self.thread.as_ref().is_some_and(|thread| !thread.is_finished()) {
             if asked.elapsed() > STOP_LIMIT {
-                return false;
+                return Stopped::LeftBehind;
             }
             thread::sleep(Duration::from_millis(5));
         }
-        // A panic of the thread has been printed by the panic hook; there is nothing to add.
-        self.thread.take().is_none_or(|thread| thread.join().is_ok())
+        if let Some(Err(panic)) = self.thread.take().map(JoinHandle::join) {
+            std::panic::resume_unwind(panic);
+        }
+        Stopped::Ended
     }
 }
 
@@ -182,18 +194,20 @@ fn refusal(wrong: &serialport::Error, spec: &PortSpec) -> Lost {
         serialport::ErrorKind::Io(ErrorKind::NotFound) => Lost::Missing { path },
         serialport::ErrorKind::Io(ErrorKind::PermissionDenied) => Lost::NoPermission { path },
         serialport::ErrorKind::NoDevice | serialport::ErrorKind::Io(ErrorKind::WouldBlock) => Lost::Busy { path },
+        // The system's word (ENOTTY) for a device that has no line settings.
+        _ if wrong.description == "Not a typewriter" => Lost::NotAPort { path, what: "another kind of device" },
         _ => Lost::Refused { path, words: format!("at {} baud: {wrong}", spec.speed) },
     }
 }
 
 /// Reads until asked to stop, over any number of losses.
-fn follow(mut port: Opened, spec: PortSpec, sender: Sender<Told>, stop: &AtomicBool) {
+fn follow(mut port: Opened, spec: &PortSpec, sender: Sender<Told>, stop: &AtomicBool) {
     let mut outlet = Outlet::new(Arc::clone(&spec.path), sender);
     let mut feed = Feed::new(spec.clone(), Start::MidLine);
     while let Ended::Lost(why) = read_until_lost(&mut port, &mut feed, &mut outlet, stop) {
         drop(port);
         outlet.tell(PortEvent::Lost { why: why.clone() });
-        match reopen(&spec, &why, &mut outlet, stop) {
+        match reopen(spec, &why, &mut outlet, stop) {
             Some(found) => port = found,
             None => return,
         }
@@ -263,4 +277,21 @@ fn rest(span: Duration, outlet: &mut Outlet, stop: &AtomicBool) -> bool {
         thread::sleep(Duration::from_millis(20));
     }
     false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_refusal_of_the_system_is_told_as_what_it_is() {
+        use serialport::{Error, ErrorKind as Kind};
+        let text = "format = \"firstheat probes 1\"\n[[port]]\npath = \"/dev/ttyUSB0\"\n[[port.channel]]\n\
+                    name = \"gas\"\nplace = \"chamber-gas\"\ntype = \"K\"\n";
+        let spec = crate::probe::file::parse(text).expect("a good probe file").ports.remove(0);
+        let kinds =
+            [Kind::Io(ErrorKind::NotFound), Kind::Io(ErrorKind::PermissionDenied), Kind::NoDevice, Kind::InvalidInput];
+        let told = kinds.map(|kind| refusal(&Error::new(kind, "words of the system"), &spec).to_string());
+        insta::assert_snapshot!(told.join("\n"));
+    }
 }

@@ -221,7 +221,9 @@ impl Column {
             (Self::Label(label), Items::Labelled(pairs)) => {
                 pairs.iter().find(|(known, _)| known == label).map(|&(_, value)| value)
             }
-            (Self::Position(place), Items::Numbered(values)) => place.checked_sub(1).and_then(|at| values.get(at)).copied(),
+            (Self::Position(place), Items::Numbered(values)) => {
+                place.checked_sub(1).and_then(|at| values.get(at)).copied()
+            }
             _ => None,
         }
     }

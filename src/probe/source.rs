@@ -11,7 +11,7 @@ use tokio::sync::mpsc::{Sender, error::TrySendError};
 
 use super::feed::{Feed, Lost, PortEvent, Told};
 use super::lines::Start;
-use super::port::{PortReader, Stoppable};
+use super::port::{PortReader, Stoppable, Stopped};
 use super::set::PortSpec;
 
 /// Path that means the standard input.
@@ -43,8 +43,9 @@ impl Source {
         StreamReader::start(file, spec, sender).map(Self::Stream)
     }
 
-    /// Ends the thread and waits for it, at most [`super::port::STOP_LIMIT`]. Gives whether it has ended.
-    pub fn stop(self) -> bool {
+    /// Ends the thread and waits for it, at most [`super::port::STOP_LIMIT`].
+    #[must_use = "a thread left behind still holds the source"]
+    pub fn stop(self) -> Stopped {
         match self {
             Self::Port(reader) => reader.stop(),
             Self::Stream(mut reader) => reader.thread.stop(),

@@ -195,5 +195,6 @@ pub(super) fn line_at(text: &str, at: usize) -> usize {
 pub(super) fn nearest<'k>(found: &str, known: impl Iterator<Item = &'k str>) -> Option<String> {
     let scored = known.map(|word| (strsim::damerau_levenshtein(&found.to_lowercase(), &word.to_lowercase()), word));
     let (steps, word) = scored.min_by_key(|(steps, _)| *steps)?;
-    (steps <= 1 + found.chars().count() / 4).then(|| word.to_owned())
+    let length = found.chars().count();
+    (steps <= 1 + length / 4 && steps < length).then(|| word.to_owned())
 }
