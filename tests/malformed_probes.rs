@@ -7,6 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use firstheat::probe::file;
+use proptest::prelude::*;
 
 fn files(kind: &str) -> Vec<PathBuf> {
     let shelf = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/probes").join(kind);
@@ -55,4 +56,30 @@ fn a_section_that_the_lining_lacks_is_told_with_the_nearest() {
     let set = file::parse(&text.unwrap()).unwrap();
     assert_eq!(set.check_sections(&["wall", "floor", "lid"]), Ok(()));
     insta::assert_snapshot!(set.check_sections(&["walls", "floor"]).unwrap_err());
+}
+
+proptest! {
+    /// Whatever a slip of the hand does to a good file, it is read or refused with a line that exists.
+    #[test]
+    fn any_slip_is_read_or_refused_at_a_line_of_the_file(
+        at in any::<prop::sample::Index>(),
+        length in 0_usize..30,
+        instead in "[ -~\n\"=\\[\\]0-9]{0,6}",
+    ) {
+        let good = include_str!("probes/good/two-boards.toml");
+        let from = at.index(good.len());
+        let to = good.len().min(from + length);
+        let text = format!("{}{instead}{}", &good[..from], &good[to..]);
+        if let Err(wrong) = file::parse(&text) {
+            let told = wrong.to_string();
+            let digits: String = told.trim_start_matches("line ").chars().take_while(char::is_ascii_digit).collect();
+            let line: usize = digits.parse().unwrap();
+            prop_assert!((1..=text.lines().count() + 1).contains(&line), "{}", told);
+        }
+    }
+
+    #[test]
+    fn any_text_is_read_or_refused(text in "\\PC{0,200}") {
+        prop_assert!(file::parse(&text).is_err());
+    }
 }

@@ -387,6 +387,38 @@ fn next_from_feeder(told: &mut Receiver<Told>) -> (Seconds, Vec<f64>) {
 }
 
 #[test]
+fn a_named_pipe_is_read_like_a_port() {
+    let shelf = tempfile::tempdir().unwrap();
+    let path = shelf.path().join("pipe").to_str().unwrap().to_owned();
+    assert!(Command::new("mkfifo").arg(&path).status().unwrap().success());
+    let (sender, mut told) = channel();
+    let _source = Source::start(spec(&path), sender).unwrap();
+    let _feeder = Feeder::start(&["--port", &path, "--speedup", "100", "--until", "3"]);
+    let times: Vec<Seconds> = (0..4).map(|_| next_from_feeder(&mut told).0).collect();
+    assert_eq!(times, [0.0, 1.0, 2.0, 3.0].map(Seconds));
+    assert!(matches!(next_loss(&mut told), Lost::Ended { .. }));
+}
+
+#[test]
+fn the_feeder_keeps_a_schedule_and_breaks_a_probe() {
+    let shelf = tempfile::tempdir().unwrap();
+    let schedule = shelf.path().join("schedule");
+    std::fs::write(&schedule, "2 on\n6 off\n").unwrap();
+    let arguments = ["--speedup", "50", "--schedule", schedule.to_str().unwrap(), "--fault", "core=open@8"];
+    let mut feeder = Feeder::start(&arguments);
+    let (_reader, mut told) = read(&feeder.path);
+    let mut lines: Vec<Vec<Reading>> = vec![Vec::new(); 9];
+    while lines[8].is_empty() {
+        if let PortEvent::Line { board_time: Some(at), readings, .. } = next(&mut told) {
+            lines[at.0 as usize] = readings;
+        }
+    }
+    assert_eq!((feeder.answer(), feeder.answer()), ("on".to_owned(), "off".to_owned()));
+    assert!(lines[6][0].value.unwrap().0 > lines[3][0].value.unwrap().0 + 5.0, "{lines:?}");
+    assert_eq!((lines[7][1].value.is_ok(), lines[8][1].value), (true, Err(Fault::Open)));
+}
+
+#[test]
 fn the_feeder_obeys_a_cue_in_lockstep_and_heats() {
     let mut feeder = Feeder::start(&["--lockstep", "--period", "10"]);
     let (_reader, mut told) = read(&feeder.path);

@@ -248,3 +248,93 @@ fn words_of(items: &Items) -> String {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{file, lines};
+    use super::*;
+
+    /// A port whose channels have these keys beside name, place and type.
+    fn port(keys: [&str; 2]) -> PortSpec {
+        let channel = |name: &str, keys: &str| {
+            format!("[[port.channel]]\nname = \"{name}\"\nplace = \"chamber-gas\"\ntype = \"K\"\n{keys}\n")
+        };
+        let head = "format = \"firstheat probes 1\"\n[[port]]\npath = \"-\"\n";
+        let text = format!("{head}{}{}", channel("hot", keys[0]), channel("core", keys[1]));
+        file::parse(&text).expect("a good probe file").ports.remove(0)
+    }
+
+    fn values(port: &PortSpec, line: &str) -> Result<Vec<(String, Result<Celsius, Fault>)>, LineError> {
+        let line = lines::parse(line.as_bytes(), LineCheck::None)?.expect("a line that says something");
+        let readings = port.readings(&line)?;
+        Ok(readings.into_iter().map(|reading| (reading.channel.to_string(), reading.value)).collect())
+    }
+
+    fn hot(port: &PortSpec, line: &str) -> Result<Celsius, Fault> {
+        values(port, line).expect("a line for the port").remove(0).1
+    }
+
+    #[test]
+    fn an_offset_is_added_to_the_temperature() {
+        let temp = hot(&port(["offset_k = -1.5", ""]), "hot=100").expect("a temperature");
+        assert!((temp.0 - 98.5).abs() < 1e-9, "{temp:?}");
+    }
+
+    #[test]
+    fn numbers_without_a_unit_are_in_that_of_the_probe_file() {
+        let temp = hot(&port(["unit = \"F\"", ""]), "hot=212").expect("a temperature");
+        assert!((temp.0 - 100.0).abs() < 1e-9, "{temp:?}");
+    }
+
+    #[test]
+    fn a_unit_against_that_of_the_probe_file_is_refused() {
+        let refused = values(&port(["unit = \"F\"", ""]), "hot=100C");
+        assert!(
+            matches!(refused, Err(LineError::Unit { found: TempUnit::C, expected: TempUnit::F, .. })),
+            "{refused:?}"
+        );
+    }
+
+    /// What boards send when they have lost their probe (common practice, no source), and the end of table K of
+    /// IEC 60584-1, 1372 C.
+    #[test]
+    fn temperatures_that_no_probe_can_mean_are_out_of_range() {
+        let port = port(["", ""]);
+        for number in ["-127", "-200", "-3276.8", "1372.1", "2047.75", "3276.7"] {
+            assert_eq!(hot(&port, &format!("hot={number}")), Err(Fault::OutOfRange), "{number}");
+        }
+        for number in ["-50", "0", "1372"] {
+            assert!(hot(&port, &format!("hot={number}")).is_ok(), "{number}");
+        }
+    }
+
+    #[test]
+    fn a_channel_the_line_is_silent_about_gives_no_reading() {
+        let read = values(&port(["", ""]), "core=20 other=7").expect("a line for the port");
+        assert_eq!(read, [("core".to_owned(), Ok(Celsius(20.0)))]);
+    }
+
+    #[test]
+    fn a_line_with_none_of_the_channels_is_refused() {
+        for line in ["other=7", "7,8"] {
+            let refused = values(&port(["", ""]), line);
+            assert!(matches!(refused, Err(LineError::NoChannel { .. })), "{line}: {refused:?}");
+        }
+    }
+
+    #[test]
+    fn columns_go_by_position_and_their_number_must_be_right() {
+        let port = port(["position = 2", "position = 1"]);
+        let read = values(&port, "20,30").expect("two columns");
+        assert_eq!(read, [("hot".to_owned(), Ok(Celsius(30.0))), ("core".to_owned(), Ok(Celsius(20.0)))]);
+        for (line, found) in [("20", 1), ("20,30,40", 3)] {
+            assert_eq!(values(&port, line), Err(LineError::Columns { found, expected: 2 }), "{line}");
+        }
+    }
+
+    #[test]
+    fn a_limit_in_the_probe_file_can_only_lower_that_of_the_type() {
+        let port = port(["limit_c = 850", "limit_c = 1900"]);
+        assert_eq!(port.channels.iter().map(|spec| spec.limit).collect::<Vec<_>>(), [Celsius(850.0), Celsius(1260.0)]);
+    }
+}

@@ -36,11 +36,14 @@ impl Source {
         if &*spec.path == STANDARD_INPUT {
             return StreamReader::start(std::io::stdin(), spec, sender).map(Self::Stream);
         }
-        if !is_stream(&spec.path) {
-            return PortReader::start(spec, sender).map(Self::Port);
+        match kind_of(&spec.path) {
+            Kind::Other => PortReader::start(spec, sender).map(Self::Port),
+            Kind::Pipe => StreamReader::start_pipe(spec, sender).map(Self::Stream),
+            Kind::File => {
+                let file = File::open(&*spec.path).map_err(|wrong| refusal(&wrong, &spec))?;
+                StreamReader::start(file, spec, sender).map(Self::Stream)
+            }
         }
-        let file = File::open(&*spec.path).map_err(|wrong| refusal(&wrong, &spec))?;
-        StreamReader::start(file, spec, sender).map(Self::Stream)
     }
 
     /// Ends the thread and waits for it, at most [`super::port::STOP_LIMIT`].
@@ -69,15 +72,38 @@ impl StreamReader {
         let thread = Stoppable::start(&path, move |stop| read_to_end(bytes, spec, &sender, &stop))?;
         Ok(Self { thread })
     }
+
+    /// Begins to read the named pipe of `spec`. Opening one lasts until somebody writes to it, so the thread does it.
+    fn start_pipe(spec: PortSpec, sender: Sender<Told>) -> Result<Self, Lost> {
+        let path = Arc::clone(&spec.path);
+        let thread = Stoppable::start(&path, move |stop| match File::open(&*spec.path) {
+            Ok(pipe) => read_to_end(pipe, spec, &sender, &stop),
+            Err(wrong) => {
+                let why = refusal(&wrong, &spec);
+                tell(&spec.path, PortEvent::Lost { why }, &sender, &stop);
+            }
+        })?;
+        Ok(Self { thread })
+    }
 }
 
-/// Whether a file or a pipe stands at `path`, rather than a device or nothing.
-fn is_stream(path: &str) -> bool {
+/// What stands at a path.
+enum Kind {
+    File,
+    Pipe,
+    Other,
+}
+
+fn kind_of(path: &str) -> Kind {
     #[cfg(unix)]
     let is_pipe = |found: &std::fs::Metadata| std::os::unix::fs::FileTypeExt::is_fifo(&found.file_type());
     #[cfg(not(unix))]
     let is_pipe = |_: &std::fs::Metadata| false;
-    std::fs::metadata(path).is_ok_and(|found| found.is_file() || is_pipe(&found))
+    match std::fs::metadata(path) {
+        Ok(found) if found.is_file() => Kind::File,
+        Ok(found) if is_pipe(&found) => Kind::Pipe,
+        Ok(_) | Err(_) => Kind::Other,
+    }
 }
 
 fn refusal(wrong: &std::io::Error, spec: &PortSpec) -> Lost {
