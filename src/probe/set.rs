@@ -264,7 +264,9 @@ mod tests {
         file::parse(&text).expect("a good probe file").ports.remove(0)
     }
 
-    fn values(port: &PortSpec, line: &str) -> Result<Vec<(String, Result<Celsius, Fault>)>, LineError> {
+    type Named = (String, Result<Celsius, Fault>);
+
+    fn values(port: &PortSpec, line: &str) -> Result<Vec<Named>, LineError> {
         let line = lines::parse(line.as_bytes(), LineCheck::None)?.expect("a line that says something");
         let readings = port.readings(&line)?;
         Ok(readings.into_iter().map(|reading| (reading.channel.to_string(), reading.value)).collect())
