@@ -15,23 +15,23 @@
 //! label = "T1"              # as on the line; the name when left out. Or position = 1 for bare values
 //! place = "hot-face"        # chamber-gas, hot-face, depth, metal-contact, shell
 //! section = "wall"          # as in the lining file; not for chamber-gas
-//! depth_mm = 13             # from the hot face, for depth alone
+//! depth = "13 mm"           # from the hot face, for place = "depth" alone
 //! type = "K"                # K N S R B J E T
-//! limit_c = 1100            # hottest the sheath bears, when lower than what the type bears
-//! sheath_mm = 3             # outside diameter; 3 when left out
+//! limit = "1100 C"          # hottest the sheath bears, when lower than what the type bears
+//! sheath = "3 mm"           # outside diameter; 3 mm when left out
 //! unit = "C"                # C, F, K; a unit on the line must agree
-//! offset_k = -0.8           # added to every reading
+//! offset = "-0.8 K"         # added to every reading
 //! ```
 
 mod keys;
 
 use thiserror::Error;
 
-use self::keys::Keys;
+use self::keys::{Keys, Measure, Unit};
 use super::lines::{LineCheck, TIME_KEY, TempUnit, UNIT_KEY};
 use super::set::{ChannelSpec, Column, PortSpec, ProbeSet, Protocol, Thermocouple, USUAL_SPEED};
 use crate::reading::{Channel, Place};
-use crate::units::{Celsius, KelvinDiff, Metres};
+use crate::units::{Celsius, KelvinDiff, Metres, ZERO_CELSIUS_K};
 
 /// First line of a probe file, without which it is refused.
 pub const FORMAT: &str = "firstheat probes 1";
@@ -48,7 +48,42 @@ const SPEEDS: [u32; 15] = [
 const TOP_KEYS: &[&str] = &["format", "port"];
 const PORT_KEYS: &[&str] = &["path", "speed", "protocol", "check", "columns", "channel"];
 const CHANNEL_KEYS: &[&str] =
-    &["name", "label", "position", "place", "section", "depth_mm", "type", "limit_c", "sheath_mm", "unit", "offset_k"];
+    &["name", "label", "position", "place", "section", "depth", "type", "limit", "sheath", "unit", "offset"];
+
+const LENGTH_UNITS: &[Unit] = &[
+    Unit { name: "mm", zero: 0.0, factor: 1.0 },
+    Unit { name: "cm", zero: 0.0, factor: 10.0 },
+    Unit { name: "m", zero: 0.0, factor: 1000.0 },
+    Unit { name: "in", zero: 0.0, factor: 25.4 },
+];
+
+const DEPTH: Measure =
+    Measure { expected: "a length such as \"13 mm\" or \"0.5 in\"", units: LENGTH_UNITS, least: 0.5, most: 2000.0 };
+
+const SHEATH: Measure =
+    Measure { expected: "a diameter such as \"3 mm\" or \"0.125 in\"", units: LENGTH_UNITS, least: 0.1, most: 30.0 };
+
+const LIMIT: Measure = Measure {
+    expected: "a temperature such as \"1100 C\" or \"2000 F\"",
+    units: &[
+        Unit { name: "C", zero: 0.0, factor: 1.0 },
+        Unit { name: "F", zero: 32.0, factor: 1.0 / 1.8 },
+        Unit { name: "K", zero: ZERO_CELSIUS_K, factor: 1.0 },
+    ],
+    least: 100.0,
+    most: 2000.0,
+};
+
+const OFFSET: Measure = Measure {
+    expected: "a temperature difference such as \"-0.8 K\" or \"1.5 F\"",
+    units: &[
+        Unit { name: "K", zero: 0.0, factor: 1.0 },
+        Unit { name: "C", zero: 0.0, factor: 1.0 },
+        Unit { name: "F", zero: 0.0, factor: 1.0 / 1.8 },
+    ],
+    least: -50.0,
+    most: 50.0,
+};
 
 /// Where in a probe file something is wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -370,9 +405,9 @@ fn channel(keys: &Keys) -> Result<ChannelSpec, ProbeFileError> {
     keys.refuse_unknown(CHANNEL_KEYS)?;
     let couples = Thermocouple::ALL.map(|couple| (couple.letter(), couple));
     let couple = keys.needed_choice("type", &couples, "the thermocouple type", "type = \"K\"")?;
-    let limit_c = keys.number("limit_c", 100.0, 2000.0, "C")?;
+    let limit_c = keys.quantity("limit", &LIMIT)?;
     let limit = limit_c.map_or(couple.service_limit(), |own| Celsius(own.min(couple.service_limit().0)));
-    let sheath_mm = keys.number("sheath_mm", 0.1, 30.0, "mm")?.unwrap_or(USUAL_SHEATH_MM);
+    let sheath_mm = keys.quantity("sheath", &SHEATH)?.unwrap_or(USUAL_SHEATH_MM);
     let units = [("C", TempUnit::C), ("F", TempUnit::F), ("K", TempUnit::K)];
     Ok(ChannelSpec {
         column: column(keys, &name)?,
@@ -382,7 +417,7 @@ fn channel(keys: &Keys) -> Result<ChannelSpec, ProbeFileError> {
         limit,
         sheath: Metres::from_mm(sheath_mm),
         unit: keys.choice("unit", &units)?,
-        offset: KelvinDiff(keys.number("offset_k", -50.0, 50.0, "K")?.unwrap_or(0.0)),
+        offset: KelvinDiff(keys.quantity("offset", &OFFSET)?.unwrap_or(0.0)),
         file_line: keys.line(),
     })
 }
@@ -444,9 +479,9 @@ fn place(keys: &Keys) -> Result<Place, ProbeFileError> {
     let spot = keys.needed_choice("place", &spots, "where the tip sits", "place = \"hot-face\"")?;
     let beside = || spots.iter().find(|(_, known)| *known == spot).map_or("", |(word, _)| word).to_owned();
     let refuse = |key, expected| Err(ProbeFileError::NotBeside { at: keys.at(key), key, beside: beside(), expected });
-    let depth = keys.number("depth_mm", 0.5, 2000.0, "mm")?;
+    let depth = keys.quantity("depth", &DEPTH)?;
     if depth.is_some() && spot != Spot::Depth {
-        return refuse("depth_mm", "with place = \"depth\"");
+        return refuse("depth", "with place = \"depth\"");
     }
     if spot == Spot::ChamberGas {
         return match keys.optional_text("section")? {
@@ -461,7 +496,7 @@ fn place(keys: &Keys) -> Result<Place, ProbeFileError> {
         Spot::Shell => Place::Shell { section },
         Spot::Depth => match depth {
             Some(depth_mm) => Place::Depth { section, depth: Metres::from_mm(depth_mm) },
-            None => return Err(keys.missing("depth_mm", "the tip's distance from the hot face", "depth_mm = 13")),
+            None => return Err(keys.missing("depth", "the tip's distance from the hot face", "depth = \"13 mm\"")),
         },
     })
 }

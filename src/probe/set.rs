@@ -278,7 +278,7 @@ mod tests {
 
     #[test]
     fn an_offset_is_added_to_the_temperature() {
-        let temp = hot(&port(["offset_k = -1.5", ""]), "hot=100").expect("a temperature");
+        let temp = hot(&port(["offset = \"-1.5 K\"", ""]), "hot=100").expect("a temperature");
         assert!((temp.0 - 98.5).abs() < 1e-9, "{temp:?}");
     }
 
@@ -336,7 +336,7 @@ mod tests {
 
     #[test]
     fn a_limit_in_the_probe_file_can_only_lower_that_of_the_type() {
-        let port = port(["limit_c = 850", "limit_c = 1900"]);
+        let port = port(["limit = \"850 C\"", "limit = \"1900 C\""]);
         assert_eq!(port.channels.iter().map(|spec| spec.limit).collect::<Vec<_>>(), [Celsius(850.0), Celsius(1260.0)]);
     }
 }

@@ -7,8 +7,9 @@ mod board;
 
 pub use board::{BehindPort, Order, Pace};
 
-use rand_pcg::Pcg32;
-use rand_pcg::rand_core::{Rng, SeedableRng};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use statrs::distribution::{ContinuousCDF, Normal};
 use thiserror::Error;
 
 use super::lines::{self, TempUnit};
@@ -88,7 +89,7 @@ pub struct SimulatedFurnace {
     board: PortSpec,
     tips: Vec<Tip>,
     habits: Habits,
-    luck: Pcg32,
+    luck: ChaCha8Rng,
 }
 
 impl SimulatedFurnace {
@@ -101,9 +102,9 @@ impl SimulatedFurnace {
         if !(habits.period.0 > 0.0 && habits.period.0.is_finite()) {
             return Err(SimulateError::NotPositive { what: "the period", found: habits.period.0 });
         }
-        let wall = Ensemble::new(furnace, Belief { members: 1, seed: habits.seed });
+        let wall = Ensemble::new(furnace, Belief { members: 1, seed: habits.seed })?;
         let tips = board.channels.iter().map(|spec| Tip::of(spec, furnace, &wall)).collect::<Result<_, _>>()?;
-        let luck = Pcg32::seed_from_u64(habits.seed);
+        let luck = ChaCha8Rng::seed_from_u64(habits.seed);
         Ok(Self { wall, burner: Burner::Shut, elapsed: Seconds(0.0), board, tips, habits, luck })
     }
 
@@ -250,10 +251,11 @@ pub fn lag(sheath: Metres) -> Seconds {
     Seconds(half_s / std::f64::consts::LN_2)
 }
 
-/// A number with mean 0 and standard deviation 1, near enough normal: twelve even ones added up, less six.
-fn normal(luck: &mut Pcg32) -> f64 {
-    let even = |luck: &mut Pcg32| f64::from(luck.next_u32()) / f64::from(u32::MAX);
-    (0..12).map(|_| even(luck)).sum::<f64>() - 6.0
+/// A normal number with mean 0 and standard deviation 1.
+fn normal(luck: &mut ChaCha8Rng) -> f64 {
+    // Between steps of 2^-32, so never quite 0 or 1, where the normal has no end.
+    let even = (f64::from(luck.random::<u32>()) + 0.5) / 4_294_967_296.0;
+    Normal::standard().inverse_cdf(even)
 }
 
 #[cfg(test)]
@@ -276,7 +278,7 @@ mod tests {
 
     #[test]
     fn noise_has_the_deviation_it_should() {
-        let mut luck = Pcg32::seed_from_u64(7);
+        let mut luck = ChaCha8Rng::seed_from_u64(7);
         let numbers: Vec<f64> = (0..20_000).map(|_| normal(&mut luck)).collect();
         let mean = numbers.iter().sum::<f64>() / 20_000.0;
         let deviation = (numbers.iter().map(|number| (number - mean).powi(2)).sum::<f64>() / 20_000.0).sqrt();

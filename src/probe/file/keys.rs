@@ -13,6 +13,37 @@ pub(super) struct Keys<'t> {
     name: String,
 }
 
+/// A kind of quantity, its units and its bounds.
+pub(super) struct Measure {
+    /// With an example.
+    pub(super) expected: &'static str,
+    /// The bounds are in the first.
+    pub(super) units: &'static [Unit],
+    /// Smallest allowed.
+    pub(super) least: f64,
+    /// Largest allowed.
+    pub(super) most: f64,
+}
+
+/// A unit: the value in the first unit is `(number - zero) * factor`.
+pub(super) struct Unit {
+    pub(super) name: &'static str,
+    pub(super) zero: f64,
+    pub(super) factor: f64,
+}
+
+impl Measure {
+    /// `text`, a number and a unit, in the first unit.
+    fn read(&self, text: &str) -> Option<f64> {
+        let text = text.trim();
+        let end = text.find(|c: char| c.is_alphabetic() || c == '°')?;
+        let number: f64 = text[..end].trim_end().parse().ok()?;
+        let name = text[end..].trim_start_matches('°');
+        let unit = self.units.iter().find(|unit| unit.name.eq_ignore_ascii_case(name))?;
+        Some((number - unit.zero) * unit.factor)
+    }
+}
+
 impl<'t> Keys<'t> {
     /// The file's outermost table.
     pub(super) fn top(text: &'t str, table: &'t DeTable<'t>) -> Self {
@@ -83,30 +114,21 @@ impl<'t> Keys<'t> {
         }
     }
 
-    /// The number at `key`, between `least` and `most`.
-    pub(super) fn number(
-        &self,
-        key: &'static str,
-        least: f64,
-        most: f64,
-        unit: &'static str,
-    ) -> Result<Option<f64>, ProbeFileError> {
+    /// The quantity at `key` in the first unit of `measure`.
+    pub(super) fn quantity(&self, key: &'static str, measure: &Measure) -> Result<Option<f64>, ProbeFileError> {
         let Some(value) = self.value(key) else { return Ok(None) };
-        let number = match value {
-            DeValue::Integer(number) => {
-                i64::from_str_radix(number.as_str(), number.radix()).ok().map(|number| number as f64)
-            }
-            DeValue::Float(number) => number.as_str().parse().ok(),
-            _ => None,
+        let Some(text) = value.as_str() else {
+            return Err(self.wrong_kind(key, value, measure.expected, "write number and unit in double quotes"));
         };
-        let Some(found) = number else {
-            return Err(self.wrong_kind(key, value, "a number", "write it without quotes, its unit is in the key"));
+        let Some(found) = measure.read(text) else {
+            let (at, found) = (self.at(key), text.to_owned());
+            return Err(ProbeFileError::Text { at, key, found, expected: measure.expected });
         };
-        // Not a number is in no range.
+        let (least, most) = (measure.least, measure.most);
         if (least..=most).contains(&found) {
             return Ok(Some(found));
         }
-        Err(ProbeFileError::Range { at: self.at(key), key, found, least, most, unit })
+        Err(ProbeFileError::Range { at: self.at(key), key, found, least, most, unit: measure.units[0].name })
     }
 
     /// What the word at `key` stands for.
