@@ -27,11 +27,12 @@ mod keys;
 
 use thiserror::Error;
 
-use self::keys::{Keys, Measure, Unit};
+use self::keys::{Bounds, Keys};
 use super::lines::{LineCheck, TIME_KEY, TempUnit, UNIT_KEY};
 use super::set::{ChannelSpec, Column, PortSpec, ProbeSet, Protocol, Thermocouple, USUAL_SPEED};
 use crate::reading::{Channel, Place};
-use crate::units::{Celsius, KelvinDiff, Metres, ZERO_CELSIUS_K};
+use crate::units::quantity::{LENGTH, QuantityError, TEMPERATURE, TEMPERATURE_DIFFERENCE};
+use crate::units::{Celsius, KelvinDiff, Metres};
 
 /// First line of a probe file, without which it is refused.
 pub const FORMAT: &str = "firstheat probes 1";
@@ -50,40 +51,10 @@ const PORT_KEYS: &[&str] = &["path", "speed", "protocol", "check", "columns", "c
 const CHANNEL_KEYS: &[&str] =
     &["name", "label", "position", "place", "section", "depth", "type", "limit", "sheath", "unit", "offset"];
 
-const LENGTH_UNITS: &[Unit] = &[
-    Unit { name: "mm", zero: 0.0, factor: 1.0 },
-    Unit { name: "cm", zero: 0.0, factor: 10.0 },
-    Unit { name: "m", zero: 0.0, factor: 1000.0 },
-    Unit { name: "in", zero: 0.0, factor: 25.4 },
-];
-
-const DEPTH: Measure =
-    Measure { expected: "a length such as \"13 mm\" or \"0.5 in\"", units: LENGTH_UNITS, least: 0.5, most: 2000.0 };
-
-const SHEATH: Measure =
-    Measure { expected: "a diameter such as \"3 mm\" or \"0.125 in\"", units: LENGTH_UNITS, least: 0.1, most: 30.0 };
-
-const LIMIT: Measure = Measure {
-    expected: "a temperature such as \"1100 C\" or \"2000 F\"",
-    units: &[
-        Unit { name: "C", zero: 0.0, factor: 1.0 },
-        Unit { name: "F", zero: 32.0, factor: 1.0 / 1.8 },
-        Unit { name: "K", zero: ZERO_CELSIUS_K, factor: 1.0 },
-    ],
-    least: 100.0,
-    most: 2000.0,
-};
-
-const OFFSET: Measure = Measure {
-    expected: "a temperature difference such as \"-0.8 K\" or \"1.5 F\"",
-    units: &[
-        Unit { name: "K", zero: 0.0, factor: 1.0 },
-        Unit { name: "C", zero: 0.0, factor: 1.0 },
-        Unit { name: "F", zero: 0.0, factor: 1.0 / 1.8 },
-    ],
-    least: -50.0,
-    most: 50.0,
-};
+static DEPTH: Bounds = Bounds { measure: &LENGTH, unit: "mm", per_base: 1000.0, least: 0.5, most: 2000.0 };
+static SHEATH: Bounds = Bounds { measure: &LENGTH, unit: "mm", per_base: 1000.0, least: 0.1, most: 30.0 };
+static LIMIT: Bounds = Bounds { measure: &TEMPERATURE, unit: "C", per_base: 1.0, least: 100.0, most: 2000.0 };
+static OFFSET: Bounds = Bounds { measure: &TEMPERATURE_DIFFERENCE, unit: "K", per_base: 1.0, least: -50.0, most: 50.0 };
 
 /// Where in a probe file something is wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -191,6 +162,16 @@ pub enum ProbeFileError {
         most: f64,
         /// Unit of all three.
         unit: &'static str,
+    },
+    /// A text that is no quantity of the kind.
+    #[error("{at}, key `{key}`: {why}")]
+    Quantity {
+        /// Where.
+        at: At,
+        /// The key.
+        key: &'static str,
+        /// What is wrong with it.
+        why: QuantityError,
     },
     /// A text that cannot be used.
     #[error("{at}, key `{key}`: found {found:?}, expected {expected}; correct the text")]

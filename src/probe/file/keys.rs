@@ -4,6 +4,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{At, ProbeFileError};
+use crate::units::quantity::Measure;
 
 /// A table of the probe file.
 pub(super) struct Keys<'t> {
@@ -13,35 +14,17 @@ pub(super) struct Keys<'t> {
     name: String,
 }
 
-/// A kind of quantity, its units and its bounds.
-pub(super) struct Measure {
-    /// With an example.
-    pub(super) expected: &'static str,
-    /// The bounds are in the first.
-    pub(super) units: &'static [Unit],
+/// A kind of quantity and how much of it makes sense.
+pub(super) struct Bounds {
+    pub(super) measure: &'static Measure,
+    /// Unit of the bounds.
+    pub(super) unit: &'static str,
+    /// How many of them make one base unit of the measure.
+    pub(super) per_base: f64,
     /// Smallest allowed.
     pub(super) least: f64,
     /// Largest allowed.
     pub(super) most: f64,
-}
-
-/// A unit: the value in the first unit is `(number - zero) * factor`.
-pub(super) struct Unit {
-    pub(super) name: &'static str,
-    pub(super) zero: f64,
-    pub(super) factor: f64,
-}
-
-impl Measure {
-    /// `text`, a number and a unit, in the first unit.
-    fn read(&self, text: &str) -> Option<f64> {
-        let text = text.trim();
-        let end = text.find(|c: char| c.is_alphabetic() || c == '°')?;
-        let number: f64 = text[..end].trim_end().parse().ok()?;
-        let name = text[end..].trim_start_matches('°');
-        let unit = self.units.iter().find(|unit| unit.name.eq_ignore_ascii_case(name))?;
-        Some((number - unit.zero) * unit.factor)
-    }
 }
 
 impl<'t> Keys<'t> {
@@ -114,21 +97,24 @@ impl<'t> Keys<'t> {
         }
     }
 
-    /// The quantity at `key` in the first unit of `measure`.
-    pub(super) fn quantity(&self, key: &'static str, measure: &Measure) -> Result<Option<f64>, ProbeFileError> {
+    /// The quantity at `key`, in the unit of its `bounds`.
+    pub(super) fn quantity(&self, key: &'static str, bounds: &Bounds) -> Result<Option<f64>, ProbeFileError> {
         let Some(value) = self.value(key) else { return Ok(None) };
-        let Some(text) = value.as_str() else {
-            return Err(self.wrong_kind(key, value, measure.expected, "write number and unit in double quotes"));
+        let read = match value {
+            DeValue::String(text) => bounds.measure.parse(text),
+            // Refused for its missing unit, in the words for that.
+            DeValue::Integer(number) => bounds.measure.parse(number.as_str()),
+            DeValue::Float(number) => bounds.measure.parse(number.as_str()),
+            _ => {
+                return Err(self.wrong_kind(key, value, bounds.measure.name, "write number and unit in double quotes"));
+            }
         };
-        let Some(found) = measure.read(text) else {
-            let (at, found) = (self.at(key), text.to_owned());
-            return Err(ProbeFileError::Text { at, key, found, expected: measure.expected });
-        };
-        let (least, most) = (measure.least, measure.most);
+        let found = read.map_err(|why| ProbeFileError::Quantity { at: self.at(key), key, why })? * bounds.per_base;
+        let (least, most) = (bounds.least, bounds.most);
         if (least..=most).contains(&found) {
             return Ok(Some(found));
         }
-        Err(ProbeFileError::Range { at: self.at(key), key, found, least, most, unit: measure.units[0].name })
+        Err(ProbeFileError::Range { at: self.at(key), key, found, least, most, unit: bounds.unit })
     }
 
     /// What the word at `key` stands for.
