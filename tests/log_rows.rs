@@ -193,6 +193,22 @@ proptest! {
     }
 
     #[test]
+    fn a_log_changed_anywhere_in_any_way_never_makes_a_step_up(
+        changes in prop::collection::vec((any::<prop::sample::Index>(), 0..80_usize, prop::collection::vec(any::<u8>(), 0..8)), 1..5),
+    ) {
+        let mut bytes = include_bytes!("old_logs/format_1.csv").to_vec();
+        for (at, removed, put) in changes {
+            let at = at.index(bytes.len());
+            let end = (at + removed).min(bytes.len());
+            bytes.splice(at..end, put);
+        }
+        if let Ok(book) = LogBook::from_bytes(name(), &bytes) {
+            let all = heat_up();
+            prop_assert!(said(&book.steps).iter().all(|step| all.contains(step)));
+        }
+    }
+
+    #[test]
     fn no_bytes_make_reading_panic(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         let sound = [firstheat::log::row::HEADER.as_bytes(), b"\n", &bytes[..]].concat();
         prop_assert!(LogBook::from_bytes(name(), &sound).is_err());

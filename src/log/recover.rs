@@ -15,7 +15,7 @@ use super::LogError;
 use super::entry::Entry;
 use super::head::{Head, HeadError};
 use super::medium::{self, DiskFile, Medium};
-use super::row::{self, Row, RowError};
+use super::row::{self, Row, RowError, RowReader};
 use super::step::{self, Selection, Step, StepError};
 use crate::run::{Input, Verdict};
 
@@ -355,6 +355,7 @@ struct Line<'a> {
 /// Gathers rows into groups and groups into a [`LogBook`].
 #[derive(Default)]
 struct Gatherer {
+    reader: RowReader,
     book: LogBook,
     /// Rows of the group that is not complete yet, and the line of the first.
     group: Vec<Row>,
@@ -378,7 +379,7 @@ impl Gatherer {
             }
             return;
         }
-        match Row::from_line(line.bytes) {
+        match self.reader.row_in(line.bytes) {
             Ok(row) => self.take_row(line, row),
             Err(why) => {
                 self.drop_group(line.number);

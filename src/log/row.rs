@@ -164,28 +164,69 @@ impl Row {
     /// When the line is not, byte for byte, one that was written. A sound row that this version does not understand is no
     /// error but [`Entry::Strange`].
     pub fn from_line(line: &[u8]) -> Result<Self, RowError> {
-        let fields = fields_of(checked(line)?)?;
-        let field = |column: usize| fields.get(column).unwrap_or_default();
+        RowReader::default().row_in(line)
+    }
+}
+
+/// Reads lines one after another; to make one costs more than to read a line with it.
+pub(super) struct RowReader {
+    csv: csv_core::Reader,
+    /// The cells of the line in hand, one after another, without their quotes.
+    text: Vec<u8>,
+    /// Where each of them ends.
+    ends: [usize; CELLS + 1],
+}
+
+impl Default for RowReader {
+    fn default() -> Self {
+        Self { csv: csv_core::Reader::new(), text: Vec::new(), ends: [0; CELLS + 1] }
+    }
+}
+
+impl RowReader {
+    /// The row that a line of the file holds. The line comes without its line end.
+    pub(super) fn row_in(&mut self, line: &[u8]) -> Result<Row, RowError> {
+        let fields = self.fields_of(checked(line)?)?;
+        let [number, elapsed_s, wall_time, kind, what, channel, section, value, low, high, text, why, part, of, _] =
+            fields;
+        let elapsed = cells::number_in(elapsed_s).ok_or_else(|| wrong("elapsed_s", elapsed_s, "seconds"))?;
         let cells = Cells {
-            kind: field(3).to_owned(),
-            what: field(4).to_owned(),
-            channel: field(5).to_owned(),
-            section: field(6).to_owned(),
-            value: field(7).to_owned(),
-            low: field(8).to_owned(),
-            high: field(9).to_owned(),
-            text: field(10).to_owned(),
-            why: field(11).to_owned(),
+            kind: kind.to_owned(),
+            what: what.to_owned(),
+            channel: channel.to_owned(),
+            section: section.to_owned(),
+            value: value.to_owned(),
+            low: low.to_owned(),
+            high: high.to_owned(),
+            text: text.to_owned(),
+            why: why.to_owned(),
         };
-        let elapsed_s = cells::number_in(field(1)).ok_or_else(|| wrong("elapsed_s", field(1), "seconds"))?;
-        Ok(Self {
-            number: whole("row", field(0))?,
-            elapsed: Seconds(elapsed_s),
-            wall_time: wall_time_in(field(2))?,
-            part: whole("part", field(12))?,
-            of: whole("of", field(13))?,
+        Ok(Row {
+            number: whole("row", number)?,
+            elapsed: Seconds(elapsed),
+            wall_time: wall_time_in(wall_time)?,
+            part: whole("part", part)?,
+            of: whole("of", of)?,
             entry: Entry::from_cells(cells),
         })
+    }
+
+    fn fields_of(&mut self, bytes: &[u8]) -> Result<[&str; CELLS], RowError> {
+        self.csv.reset();
+        self.text.resize(self.text.len().max(bytes.len() + 1), 0);
+        let (_, read, written, ended) = self.csv.read_record(bytes, &mut self.text, &mut self.ends);
+        let (_, _, _, last) = self.csv.read_record(&[], &mut self.text[written..], &mut self.ends[ended..]);
+        let found = ended + last;
+        if found != CELLS || read != bytes.len() {
+            return Err(RowError::CellCount { found });
+        }
+        let mut fields = [""; CELLS];
+        let mut start = 0;
+        for (field, end) in fields.iter_mut().zip(self.ends) {
+            *field = str::from_utf8(&self.text[start..end]).map_err(|_| RowError::NotText)?;
+            start = end;
+        }
+        Ok(fields)
     }
 }
 
@@ -216,13 +257,6 @@ fn checked(line: &[u8]) -> Result<&[u8], RowError> {
         return Err(RowError::Check { found: String::from_utf8_lossy(check).into_owned(), expected });
     }
     Ok(bytes)
-}
-
-fn fields_of(bytes: &[u8]) -> Result<csv::StringRecord, RowError> {
-    let mut reader = csv::ReaderBuilder::new().has_headers(false).buffer_capacity(bytes.len() + 1).from_reader(bytes);
-    let mut fields = csv::StringRecord::new();
-    let has_row = reader.read_record(&mut fields).map_err(|_| RowError::NotText)?;
-    if has_row && fields.len() == CELLS { Ok(fields) } else { Err(RowError::CellCount { found: fields.len() }) }
 }
 
 fn whole<T: std::str::FromStr>(column: &'static str, found: &str) -> Result<T, RowError> {

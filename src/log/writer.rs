@@ -280,7 +280,7 @@ impl LogWriter {
         waited.unwrap_or_else(PoisonError::into_inner).0.durable_row >= row
     }
 
-    /// Makes everything safe and closes the log, in [`LogOptions::finish_within`] at most.
+    /// Makes everything safe and closes the log, in [`LogOptions::finish_within`] at most. It waits: call it off the tasks.
     ///
     /// # Errors
     ///
