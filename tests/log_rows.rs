@@ -205,6 +205,7 @@ proptest! {
         if let Ok(book) = LogBook::from_bytes(name(), &bytes) {
             let all = heat_up();
             prop_assert!(said(&book.steps).iter().all(|step| all.contains(step)));
+            prop_assert!(book.steps.is_sorted_by(|one, next| one.row < next.row), "a step stands twice");
         }
     }
 

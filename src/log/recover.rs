@@ -297,18 +297,18 @@ fn check_beginning(path: &Path, start: &[u8]) -> Result<(), LogError> {
     if lines.any(|line| Row::from_line(line).is_ok()) {
         return Ok(());
     }
+    Err(not_this_format(path, first))
+}
+
+/// What to say of a file whose first line is not the header of this format.
+fn not_this_format(path: PathBuf, first: &[u8]) -> LogError {
     let found = String::from_utf8_lossy(first).trim_start_matches('\u{feff}').to_owned();
+    let after_row = found.strip_prefix("row").and_then(|rest| rest.chars().next());
     let format = found.rsplit_once(",check_v").and_then(|(_, number)| number.parse().ok());
-    if let Some(separator) =
-        found.strip_prefix("row").and_then(|rest| rest.chars().next()).filter(|c| *c == ';' || *c == '\t')
-    {
-        return Err(LogError::SavedAnew { path, separator });
-    }
-    match format {
-        Some(format) if format != row::FORMAT && found.starts_with("row,") => {
-            Err(LogError::OtherFormat { path, found: format })
-        }
-        _ => Err(LogError::Foreign { path, found: found.escape_default().take(60).collect() }),
+    match (after_row, format) {
+        (Some(separator @ (';' | '\t')), _) => LogError::SavedAnew { path, separator },
+        (Some(','), Some(format)) if format != row::FORMAT => LogError::OtherFormat { path, found: format },
+        _ => LogError::Foreign { path, found: found.escape_default().take(60).collect() },
     }
 }
 
@@ -390,12 +390,15 @@ impl Gatherer {
 
     fn take_row(&mut self, line: Line<'_>, row: Row) {
         let expected = self.last_row + 1;
-        let follows_damage = self.book.damage.len() > self.settled;
-        if row.number != expected && !(follows_damage && row.number > expected) {
+        if row.number != expected {
             self.drop_group(line.number);
-            self.damaged(Damage::Order { line: line.number, found: row.number, expected });
-        } else if row.number != expected {
-            self.drop_group(line.number);
+            let explained = self.book.damage.len() > self.settled && row.number > expected;
+            if !explained {
+                self.damaged(Damage::Order { line: line.number, found: row.number, expected });
+            }
+            if row.number < expected {
+                return;
+            }
         }
         self.last_row = row.number;
         let fits =
