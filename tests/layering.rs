@@ -14,7 +14,7 @@ const MAY_USE: &[(&str, &[&str], Reach)] = &[
     ("plan", &["units", "lining", "physics"], Reach::Pure),
     ("run", &["units", "reading", "lining", "physics", "plan"], Reach::Pure),
     ("probe", &["units", "reading", "lining", "physics"], Reach::World),
-    ("log", &["units", "reading", "run"], Reach::World),
+    ("log", &["units", "reading", "plan", "run"], Reach::World),
     ("dashboard", &["units", "reading", "run"], Reach::World),
     ("files", &["units", "reading", "lining", "physics", "plan", "run"], Reach::World),
     ("clock", &["units"], Reach::World),

@@ -6,6 +6,8 @@ mod verdict;
 
 pub use verdict::{Advice, Range, SectionEstimate, Verdict, WarningCause};
 
+use serde::{Deserialize, Serialize};
+
 use crate::reading::{Channel, Place, Reading};
 use crate::units::Seconds;
 
@@ -38,7 +40,8 @@ pub enum Event {
 }
 
 /// What an operator can say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Word {
     /// The burner is lit.
     On,

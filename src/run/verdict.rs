@@ -1,6 +1,6 @@
 //! What following has to say. The JSON lines of `follow --headless` are these, serialised.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault};
@@ -111,7 +111,7 @@ pub struct SectionEstimate {
 }
 
 /// Which limit a warning is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum WarningCause {
     /// The hot face heats (or cools) faster than the lining may.
