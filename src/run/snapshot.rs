@@ -218,6 +218,8 @@ pub struct StandingWarning {
     pub lead: Option<Seconds>,
     /// What to do and why.
     pub advice: Advice,
+    /// What the advice wants the burner to be, if it is about the burner. It goes before the plan's cue on the screen.
+    pub burner: Option<Flame>,
     /// Whether the operator has silenced it.
     pub silenced: bool,
 }
