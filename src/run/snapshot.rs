@@ -150,18 +150,19 @@ impl Trace {
     /// Most points a trace holds.
     pub const MOST: usize = 720;
 
-    /// Appends a point. When the trace is full, every second point of its older three quarters goes, so its first and
-    /// its latest points always stay.
+    /// Latest points that are never dropped.
+    const FINE: usize = Self::MOST / 2;
+
+    /// Appends a point. When the trace is full, one of the older half goes: the one whose neighbours are nearest to each
+    /// other, so that what is left stays spread over the whole time. The first point always stays.
     pub fn push(&mut self, point: TracePoint) {
         self.points.push(point);
         if self.points.len() > Self::MOST {
-            let recent = Self::MOST * 3 / 4;
-            let mut index = 0;
-            self.points.retain(|_| {
-                let keep = index >= recent || index % 2 == 0;
-                index += 1;
-                keep
-            });
+            let gap_s = |index: usize| self.points[index + 1].elapsed.0 - self.points[index - 1].elapsed.0;
+            let last = self.points.len() - Self::FINE;
+            if let Some(dropped) = (1..last).min_by(|&a, &b| gap_s(a).total_cmp(&gap_s(b))) {
+                self.points.remove(dropped);
+            }
         }
     }
 
@@ -303,12 +304,19 @@ mod tests {
     }
 
     #[test]
-    fn a_trace_keeps_its_first_and_its_latest_minute() {
+    fn a_trace_keeps_its_first_point_and_its_latest_minutes() {
         let trace = day_at_one_a_second();
         let times: Vec<i64> = trace.points().iter().map(|point| point.elapsed.0 as i64).collect();
         assert_eq!(times[0], 0);
-        let latest: Vec<i64> = (86_340..86_400).collect();
-        assert_eq!(times[times.len() - 60..], latest);
+        let latest: Vec<i64> = (86_100..86_400).collect();
+        assert_eq!(times[times.len() - 300..], latest);
+    }
+
+    #[test]
+    fn a_trace_of_a_day_has_no_hole_longer_than_ten_minutes() {
+        let trace = day_at_one_a_second();
+        let longest_s = trace.points().windows(2).map(|pair| pair[1].elapsed.0 - pair[0].elapsed.0).fold(0.0, f64::max);
+        assert!(longest_s <= 600.0, "{longest_s} s");
     }
 
     #[test]
