@@ -26,10 +26,8 @@ pub fn pressed(key: KeyEvent, snapshot: &Snapshot, state: &ViewState) -> Pressed
         return Pressed::Nothing;
     }
     let code = plain(key);
-    if snapshot.ended.is_none() {
-        if let Some(word) = burner(code, snapshot) {
-            return Pressed::Say(word);
-        }
+    if let Some(word) = burner(code, snapshot).filter(|_| snapshot.ended.is_none()) {
+        return Pressed::Say(word);
     }
     match state.open {
         Open::Quit => in_question(code, state),

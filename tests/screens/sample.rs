@@ -79,6 +79,7 @@ pub fn pulse_ending() -> Snapshot {
 pub fn warned() -> Snapshot {
     let mut snapshot = on_pulse();
     snapshot.channels[0].ramp = Some(KelvinPerHour(96.0));
+    snapshot.channels[0].ramp_limit = Some(KelvinPerHour(56.0));
     snapshot.sections[1].danger = Range { low: 0.31, mid: 0.44, high: 0.58 };
     snapshot.warnings = vec![
         StandingWarning {
@@ -131,12 +132,8 @@ pub fn probe_fault() -> Snapshot {
     snapshot.channels[1].ramp = None;
     snapshot.channels[2].value = Some(Err(Fault::Stale));
     snapshot.channels[2].age = Some(Seconds(74.0));
-    snapshot.ports_lost = vec!["probe port usb-shell is gone (unplugged?); tried again every second".to_owned()];
-    snapshot.spoken.push(spoken(
-        4301.0,
-        Weight::Fault,
-        "floor 30 mm: open, a wire is off or the junction burnt through",
-    ));
+    snapshot.ports_lost = vec!["probe port usb-shell is gone, is it unplugged; tried again every second".to_owned()];
+    snapshot.spoken.push(spoken(4301.0, Weight::Fault, "floor 30: open, a wire is off or the junction burnt through"));
     snapshot
 }
 

@@ -9,9 +9,9 @@ use crate::plan::Flame;
 use crate::run::{CueNow, PlanClock, Snapshot, ToldBy};
 use crate::units::Seconds;
 
-use super::super::next::{Next, deed};
-use super::super::{big, ink, words};
 use super::{write, write_both};
+use crate::dashboard::next::{Next, deed};
+use crate::dashboard::{big, ink, words};
 
 /// Cells of the bar at the left that shows a burning burner.
 const BAR: u16 = 2;
@@ -23,7 +23,7 @@ const WITH_SOURCE: u16 = 70;
 const PIPS: u32 = 12;
 
 /// Draws the panel: a line on the burner, the big words, a line with the reason.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let next = Next::of(snapshot);
     let inner = Rect { x: area.x + BAR, width: area.width - BAR, ..area };
     draw_bar(area, buffer, snapshot);
@@ -41,7 +41,7 @@ pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapsho
 }
 
 /// Draws what matters of it in one row.
-pub(in super::super) fn draw_line(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw_line(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let next = Next::of(snapshot);
     let style = if next.is_loud() { ink::loud() } else { ink::strong() };
     write_both(area, 0, (vec![Span::styled(in_words(next), style)], burner(snapshot, area.width)), buffer);
@@ -56,7 +56,7 @@ fn make_loud(area: Rect, buffer: &mut Buffer) {
 }
 
 /// The next thing to do as a line.
-pub(in super::super) fn in_words(next: Next) -> String {
+pub(in crate::dashboard) fn in_words(next: Next) -> String {
     match next {
         Next::Begin => "LIGHT the burner when all is ready".to_owned(),
         Next::In(flame, span) => format!("{} the burner in {}", deed(flame), words::until(span)),

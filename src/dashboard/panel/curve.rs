@@ -12,9 +12,9 @@ use crate::plan::Flame;
 use crate::run::{PlanPoint, Snapshot, TracePoint};
 use crate::units::Seconds;
 
-use super::super::view::Span;
-use super::super::{ink, words};
 use super::{probes, write};
+use crate::dashboard::view::Span;
+use crate::dashboard::{ink, words};
 
 /// Cells of a temperature at the left.
 const SCALE: u16 = 5;
@@ -43,7 +43,7 @@ struct Rungs {
 }
 
 /// Draws the panel.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, span: Span) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, span: Span) {
     if area.width <= 2 * SCALE || area.height < 4 {
         return;
     }

@@ -6,14 +6,19 @@ use ratatui::text::Span;
 
 use crate::run::{LogNow, PlanClock, Snapshot, TimeSource};
 
-use super::super::layout::Room;
-use super::super::next::Next;
-use super::super::view::{self, Open, ViewState};
-use super::super::{ink, words};
 use super::{row, write, write_both};
+use crate::dashboard::layout::Room;
+use crate::dashboard::next::Next;
+use crate::dashboard::view::{self, Open, ViewState};
+use crate::dashboard::{ink, words};
 
 /// Draws the bottom rows.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, (state, room): (&ViewState, Room)) {
+pub(in crate::dashboard) fn draw(
+    area: Rect,
+    buffer: &mut Buffer,
+    snapshot: &Snapshot,
+    (state, room): (&ViewState, Room),
+) {
     if state.open == Open::Quit {
         draw_question(area, buffer);
         return;
@@ -34,7 +39,7 @@ fn log(log: &LogNow) -> Vec<Span<'static>> {
             vec![
                 Span::styled("log ", ink::quiet()),
                 Span::raw(grouped(*rows)),
-                Span::styled(" rows safe", ink::quiet()),
+                Span::styled(if *rows == 1 { " row safe" } else { " rows safe" }, ink::quiet()),
             ]
         }
         LogNow::Failing { rows, why } => vec![
@@ -49,7 +54,7 @@ fn grouped(count: u64) -> String {
     let digits = count.to_string();
     let mut text = String::new();
     for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index) % 3 == 0 {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
             text.push(' ');
         }
         text.push(digit);

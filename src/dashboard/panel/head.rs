@@ -6,14 +6,14 @@ use ratatui::text::Span;
 
 use crate::run::Snapshot;
 
-use super::super::{ink, words};
 use super::write_both;
+use crate::dashboard::{ink, words};
 
 /// From this width on the planned length stands there too.
 const WITH_PLANNED: u16 = 72;
 
 /// Draws the top row.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let mut end = vec![
         Span::styled("elapsed ", ink::quiet()),
         Span::styled(words::clock(snapshot.elapsed), ink::strong()),

@@ -4,8 +4,8 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::Span;
 
-use super::super::{ink, words};
 use super::{wrap, write};
+use crate::dashboard::{ink, words};
 
 /// A heading with its entries.
 type Chapter = (&'static str, &'static [(&'static str, &'static str)]);
@@ -59,7 +59,7 @@ const CHAPTERS: [Chapter; 3] = [
 ];
 
 /// Draws page `page`; pages go round.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, page: usize) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, page: usize) {
     let pages = pages(area.width.into(), area.height.into());
     let number = page % pages.len();
     for (at, line) in (0..).zip(pages[number].iter().cloned()) {

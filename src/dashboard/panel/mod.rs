@@ -40,8 +40,8 @@ fn write_both(area: Rect, index: u16, (start, end): (Vec<Span>, Vec<Span>), buff
     let start = Line::from(start);
     if start.width() as u16 > room {
         let cut: String = start.spans.iter().map(|span| span.content.as_ref()).collect();
-        let style = start.spans.first().map_or_else(super::ink::text, |span| span.style);
-        buffer.set_string(at.x, at.y, super::words::fit(&cut, room.into()), style);
+        let style = start.spans.first().map_or_else(crate::dashboard::ink::text, |span| span.style);
+        buffer.set_string(at.x, at.y, crate::dashboard::words::fit(&cut, room.into()), style);
     } else {
         buffer.set_line(at.x, at.y, &start, room);
     }

@@ -8,9 +8,9 @@ use crate::reading::Fault;
 use crate::run::ChannelNow;
 use crate::units::{Celsius, Seconds};
 
-use super::super::layout::Room;
-use super::super::{ink, words};
 use super::write;
+use crate::dashboard::layout::Room;
+use crate::dashboard::{ink, words};
 
 /// A value older than this is shown with its age.
 const FRESH: Seconds = Seconds(5.0);
@@ -20,12 +20,13 @@ const NAME: usize = 11;
 const MARKS: [&str; 6] = ["●", "◆", "○", "◇", "■", "□"];
 
 /// The mark of channel number `index` on the curve.
-pub(in super::super) fn mark(index: usize) -> &'static str {
+pub(in crate::dashboard) fn mark(index: usize) -> &'static str {
     MARKS[index % MARKS.len()]
 }
 
-/// Draws the table. When it is too low, probes with a fault stay and the last row counts the others.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, channels: &[ChannelNow], room: Room) {
+/// Draws the table. When it is too low, probes with a fault stay, then those that rise too fast, and the
+/// last row counts the others.
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, channels: &[ChannelNow], room: Room) {
     let titled = u16::from(room != Room::Compact);
     if titled == 1 {
         let title = format!("  {}{}  rise of allowed", words::left("probe", NAME), words::right("now", 8));
@@ -44,16 +45,20 @@ pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, channels: &[Channe
         at += per_channel as u16;
     }
     if shown.len() < channels.len() {
-        let more = format!("  and {} more without a fault", channels.len() - shown.len());
+        let more = format!("  and {} more", channels.len() - shown.len());
         write(area, at, vec![Span::styled(more, ink::quiet())], buffer);
     }
 }
 
-/// Which channels get a row when there are `rows`: all, or faults first with one row kept for the count of the others.
+/// Which channels get a row when there are `rows`: all, or the worst with one row kept for the count of the others.
 fn choose(channels: &[ChannelNow], rows: usize) -> Vec<usize> {
     let mut order: Vec<usize> = (0..channels.len()).collect();
     if channels.len() > rows {
-        order.sort_by_key(|&index| !matches!(channels[index].value, Some(Err(_))));
+        order.sort_by_key(|&index| match &channels[index] {
+            channel if matches!(channel.value, Some(Err(_))) => 0,
+            channel if is_over(channel) => 1,
+            _ => 2,
+        });
         order.truncate(rows.saturating_sub(1));
         order.sort_unstable();
     }
@@ -79,9 +84,14 @@ fn faulty(fault: Fault, age: Option<Seconds>) -> Vec<Span<'static>> {
     ]
 }
 
+/// Whether the probe rises faster than it may.
+fn is_over(channel: &ChannelNow) -> bool {
+    matches!((channel.ramp, channel.ramp_limit), (Some(ramp), Some(limit)) if ramp.0 > limit.0)
+}
+
 fn well(temp: Celsius, channel: &ChannelNow) -> Vec<Span<'static>> {
     let mut spans = vec![Span::styled(words::right(&words::temp(temp), 8), ink::strong()), Span::raw("  ")];
-    let over = matches!((channel.ramp, channel.ramp_limit), (Some(ramp), Some(limit)) if ramp.0 > limit.0);
+    let over = is_over(channel);
     let ramp = channel.ramp.map_or_else(|| "-".to_owned(), words::rate);
     let ramp = words::right(&if over { format!("▲ {ramp}") } else { ramp }, 6);
     spans.push(Span::styled(ramp, if over { ink::loud() } else { ink::text() }));

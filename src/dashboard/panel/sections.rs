@@ -6,9 +6,9 @@ use ratatui::text::Span;
 
 use crate::run::{SectionNow, Snapshot};
 
-use super::super::layout::Room;
-use super::super::{ink, words};
 use super::write;
+use crate::dashboard::layout::Room;
+use crate::dashboard::{ink, words};
 
 /// Cells of a name.
 const NAME: usize = 8;
@@ -16,7 +16,7 @@ const NAME: usize = 8;
 const BAR: usize = 24;
 
 /// Draws one row per section; when there are too few rows, the most endangered stay.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, room: Room) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, room: Room) {
     let titled = u16::from(room != Room::Compact);
     if titled == 1 {
         let title = format!("{} danger of {}  water left", words::left("section", NAME), ceiling(&snapshot.sections));
@@ -29,7 +29,7 @@ pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapsho
 }
 
 /// Draws two rows per section: the figures with a bar, and where and what the danger is.
-pub(in super::super) fn draw_in_full(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw_in_full(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let title = format!("{} danger, with ceiling at the bar's end", words::left("section", NAME));
     write(area, 0, vec![Span::styled(title, ink::quiet())], buffer);
     let rows = usize::from(area.height.saturating_sub(1) / 2);

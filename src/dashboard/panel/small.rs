@@ -5,14 +5,14 @@ use ratatui::layout::Rect;
 
 use crate::run::Snapshot;
 
-use super::super::layout::{LEAST_HEIGHT, LEAST_WIDTH};
-use super::super::next::Next;
-use super::super::view::{Open, ViewState};
-use super::super::{ink, words};
 use super::{cue, strip, wrap};
+use crate::dashboard::layout::{LEAST_HEIGHT, LEAST_WIDTH};
+use crate::dashboard::next::Next;
+use crate::dashboard::view::{Open, ViewState};
+use crate::dashboard::{ink, words};
 
 /// Draws the lines in the order of their weight, as many as fit.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, state: &ViewState) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot, state: &ViewState) {
     let next = Next::of(snapshot);
     let width = usize::from(area.width);
     let mut lines = Vec::new();

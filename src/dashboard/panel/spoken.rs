@@ -6,14 +6,14 @@ use ratatui::text::Span;
 
 use crate::run::{Snapshot, Spoken, Weight};
 
-use super::super::{ink, words};
 use super::{wrap, write};
+use crate::dashboard::{ink, words};
 
 /// Cells of the time before the text.
 const TIME: usize = 9;
 
 /// Draws as many entries as fit, the newest first.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let width = usize::from(area.width).saturating_sub(TIME + 2);
     let mut at = 0;
     for spoken in snapshot.spoken.iter().rev() {

@@ -6,8 +6,8 @@ use ratatui::style::Style;
 
 use crate::run::{LogNow, Snapshot, StandingWarning};
 
-use super::super::{ink, words};
 use super::{row, wrap};
+use crate::dashboard::{ink, words};
 
 /// Cells by which a second line is set in.
 const INDENT: usize = 2;
@@ -32,13 +32,13 @@ impl Entry {
 }
 
 /// Rows that the strip wants on a screen of `width` cells.
-pub(in super::super) fn height(snapshot: &Snapshot, width: u16) -> u16 {
+pub(in crate::dashboard) fn height(snapshot: &Snapshot, width: u16) -> u16 {
     let lines: usize = entries(snapshot).iter().map(|entry| entry.lines(width).len()).sum();
     u16::try_from(lines).unwrap_or(u16::MAX).max(1)
 }
 
 /// Draws the strip. When it is too low, the last row counts what is missing.
-pub(in super::super) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
+pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let entries = entries(snapshot);
     if entries.is_empty() {
         buffer.set_stringn(area.x, area.y, "no warning stands", area.width.into(), ink::quiet());
@@ -70,7 +70,7 @@ fn how_many(lines: &[Vec<String>], rows: usize) -> usize {
 }
 
 /// The text of what is most urgent, for a screen with a single row for it.
-pub(in super::super) fn most_urgent(snapshot: &Snapshot) -> Option<(String, Style)> {
+pub(in crate::dashboard) fn most_urgent(snapshot: &Snapshot) -> Option<(String, Style)> {
     let entries = entries(snapshot);
     let first = entries.first()?;
     let more = if entries.len() > 1 { format!(" (+{} more)", entries.len() - 1) } else { String::new() };
