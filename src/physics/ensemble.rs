@@ -1,22 +1,24 @@
 //! Many furnaces at once, each with its own luck in permeability, water, conductivity, burner and strength.
 
-use thiserror::Error;
+use std::sync::Arc;
 
-use crate::lining::Lining;
+use rand::SeedableRng;
+use rand::seq::SliceRandom;
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use statrs::distribution::{ContinuousCDF, Normal};
+
+use super::chamber::{Chamber, PROPANE_HEATING_VALUE_J_KG, available_heat};
+use super::danger::{Worst, worst};
+use super::furnace::{Furnace, FurnaceSection};
+use super::lanes::Lanes;
+use super::matter::{Luck, Ramps};
+use super::solver::{self, Accuracy, Part, SolveError, Solver};
+use super::wall::{Wall, WallLuck, WallState};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds};
 
-/// A lining cut into cells, ready to be solved.
-#[derive(Clone, Debug)]
-pub struct Furnace {}
-
-/// How finely layers are cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Grid {
-    /// Within 1 % of converged peaks.
-    Usual,
-    /// Twice as fine.
-    Fine,
-}
+/// Members solved side by side.
+const LANES: usize = 8;
 
 /// What is not known for sure, and how many guesses stand for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,12 +37,12 @@ pub enum Drive {
         /// 0 to 1.
         on: f64,
     },
-    /// The chamber gas is held at a temperature.
+    /// The chamber gas goes steadily to a temperature over the span.
     Gas {
-        /// Its temperature.
+        /// At the end of the span.
         temp: Celsius,
     },
-    /// The hot face of a section is what a probe says it is; the gas follows from that.
+    /// The hot face of a section goes steadily to what a probe says over the span; the gas follows from that.
     HotFace {
         /// Index of the section.
         section: usize,
@@ -49,9 +51,37 @@ pub enum Drive {
     },
 }
 
+/// Standard deviations of what members differ in, beside the spreads of each material.
+mod spread {
+    /// Conductivity, relative (insulation differs 7 to 8 % between laboratories; NIST round robin, abstract).
+    pub const CONDUCTIVITY: f64 = 0.10;
+    /// Free water at the start, relative (estimate: mix water is trimmed by up to 10 % of the sheet).
+    pub const WATER: f64 = 0.10;
+    /// Sorption exponent, relative (published constants 22.3 to 24.0 differ by less; estimate).
+    pub const SORPTION: f64 = 0.05;
+    /// Burner power, relative (estimate: pressure gauge and jet wear).
+    pub const POWER: f64 = 0.10;
+    /// Convection in the chamber and at the shell, relative (estimate: published 20 to 60 for blown flames).
+    pub const EXCHANGE: f64 = 0.20;
+}
+
+/// Convection at the faces with the burner on and off, W/(m²·K) (memory: 20 to 60 for a blown flame, 5 to 10 without).
+const CHAMBER_CONVECTION_W_M2K: [f64; 2] = [35.0, 8.0];
+/// Emissivity between hot gas and faces (memory: short beams of combustion gas 0.2 to 0.4).
+const CHAMBER_EMISSIVITY: f64 = 0.35;
+/// A section with less than this share of its water left counts as dry.
+pub const DRY_SHARE: f64 = 0.05;
+
 /// Members of the ensemble and their present state. Cheap enough to clone for a forecast.
 #[derive(Clone, Debug)]
-pub struct Ensemble {}
+pub struct Ensemble {
+    furnace: Arc<Furnace>,
+    groups: Vec<Group>,
+    weights: Vec<f64>,
+    elapsed: Seconds,
+    /// Where a prescribed gas or face temperature was last, K.
+    prescribed_k: Option<f64>,
+}
 
 /// One member's section now.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,6 +94,8 @@ pub struct SectionState {
     pub shell: Celsius,
     /// Water in all layers, free and still bound.
     pub water_left: Kilograms,
+    /// The same before the first flame.
+    pub water_start: Kilograms,
     /// The worst cell now.
     pub danger: Danger,
 }
@@ -87,104 +119,377 @@ pub struct Danger {
     pub depth: Metres,
 }
 
-/// Why a step could not be solved.
-#[derive(Clone, Copy, Debug, PartialEq, Error)]
-pub enum SolveError {
-    /// The step would have had to be shorter than its floor.
-    #[error("the wall could not be solved at {elapsed_s:.1} s: the time step fell below {floor_s} s")]
-    StepTooSmall {
-        /// Since the start.
-        elapsed_s: f64,
-        /// Smallest step allowed.
-        floor_s: f64,
-    },
+/// Members solved together: one alone, or a full set of lanes. The code is the same; only the width differs.
+#[derive(Clone, Debug)]
+enum Group {
+    One(Box<Lot<1>>),
+    Many(Box<Lot<LANES>>),
 }
 
-impl Furnace {
-    /// Cuts `lining` into cells.
-    #[must_use]
-    pub fn of(_lining: &Lining, _grid: Grid) -> Self {
-        todo!("the wall engine")
-    }
+/// A solver and what is kept about its members.
+#[derive(Clone, Debug)]
+struct Lot<const L: usize> {
+    solver: Solver<L>,
+    /// Worst cell of each section since the peaks were last forgotten.
+    peaks: Vec<Worst<L>>,
+    /// Water before the first flame, kg/m² of hot face.
+    start_water: Vec<Lanes<L>>,
+    on: f64,
+}
 
-    /// Names of the sections, in the lining's order.
-    #[must_use]
-    pub fn section_names(&self) -> &[String] {
-        todo!("the wall engine")
-    }
+/// A member's draw: factors on what is uncertain.
+#[derive(Clone, Debug)]
+struct Draw {
+    /// Per material: permeability (decades), conductivity, water, sorption, strength as standard normal deviates.
+    materials: Vec<[f64; 5]>,
+    power: f64,
+    exchange: f64,
+}
+
+/// Runs the same code on a group whatever its width.
+macro_rules! of_group {
+    ($group:expr, $lot:ident => $body:expr) => {
+        match $group {
+            Group::One($lot) => $body,
+            Group::Many($lot) => $body,
+        }
+    };
 }
 
 impl Ensemble {
     /// Draws the members, as they are after curing and air-drying, before the first flame. The first member is the
     /// middle of every distribution.
-    #[must_use]
-    pub fn new(_furnace: &Furnace, _belief: Belief) -> Self {
-        todo!("the wall engine")
+    ///
+    /// # Errors
+    /// When the air-drying cannot be solved.
+    pub fn new(furnace: &Furnace, belief: Belief) -> Result<Self, SolveError> {
+        let draws = draw_members(furnace, belief);
+        let groups: Result<Vec<Group>, SolveError> = if belief.members <= 1 {
+            Lot::<1>::new(furnace, &draws).map(|lot| vec![Group::One(Box::new(lot))])
+        } else {
+            draws
+                .par_chunks(LANES)
+                .map(|chunk| Lot::<LANES>::new(furnace, chunk).map(|lot| Group::Many(Box::new(lot))))
+                .collect()
+        };
+        let members = draws.len();
+        Ok(Self {
+            furnace: Arc::new(furnace.clone()),
+            groups: groups?,
+            weights: vec![1.0 / members as f64; members],
+            elapsed: Seconds(0.0),
+            prescribed_k: None,
+        })
     }
 
     /// How many members there are.
     #[must_use]
     pub fn members(&self) -> usize {
-        todo!("the wall engine")
+        self.weights.len()
+    }
+
+    /// The furnace they are members of.
+    #[must_use]
+    pub fn furnace(&self) -> &Furnace {
+        &self.furnace
+    }
+
+    /// Time since the first flame.
+    #[must_use]
+    pub fn elapsed(&self) -> Seconds {
+        self.elapsed
     }
 
     /// Weight of each member; they add up to 1.
     #[must_use]
     pub fn weights(&self) -> &[f64] {
-        todo!("the wall engine")
+        &self.weights
     }
 
-    /// Multiplies each weight by that member's likelihood and makes them add up to 1 again.
-    pub fn reweight(&mut self, _likelihood: impl Fn(usize) -> f64) {
-        todo!("the wall engine")
+    /// Multiplies each weight by that member's likelihood and makes them add up to 1 again. When no member is likely at
+    /// all the weights stay as they are.
+    pub fn reweight(&mut self, likelihood: impl Fn(usize) -> f64) {
+        let products: Vec<f64> =
+            self.weights.iter().enumerate().map(|(member, weight)| weight * likelihood(member)).collect();
+        let sum: f64 = products.iter().sum();
+        if sum.is_finite() && sum > 1e-300 {
+            self.weights = products.into_iter().map(|product| product / sum).collect();
+        }
     }
 
     /// Moves every member on by `span` under `drive`. Peaks of danger on the way are kept ([`Self::peak`]).
     ///
     /// # Errors
-    /// When a step cannot be solved.
-    pub fn advance(&mut self, _drive: Drive, _span: Seconds) -> Result<(), SolveError> {
-        todo!("the wall engine")
+    /// When a step cannot be solved; members are then not all at the same time, and the ensemble should be dropped.
+    pub fn advance(&mut self, drive: Drive, span: Seconds) -> Result<(), SolveError> {
+        let drive = self.prescribe(drive);
+        self.groups.par_iter_mut().try_for_each(|group| of_group!(group, lot => lot.advance(drive, span.0)))?;
+        self.elapsed = self.elapsed + span;
+        Ok(())
+    }
+
+    /// The solver's drive, which goes on from where the last one ended.
+    fn prescribe(&mut self, drive: Drive) -> solver::Drive {
+        let mut from_k = |now_k: f64, to: Celsius| {
+            let from_k = self.prescribed_k.unwrap_or(now_k);
+            self.prescribed_k = Some(to.kelvin());
+            (from_k, to.kelvin())
+        };
+        let start_k = self.furnace.lining.surroundings.temp.kelvin();
+        match drive {
+            Drive::Burner { on } => {
+                self.prescribed_k = None;
+                solver::Drive::Burner { on }
+            }
+            Drive::Gas { temp } => {
+                let (from_k, to_k) = from_k(start_k, temp);
+                solver::Drive::Gas { from_k, to_k }
+            }
+            Drive::HotFace { section, temp } => {
+                let now_k = of_group!(&self.groups[0], lot => lot.solver.parts[section].state.temp_k[0].0[0]);
+                let (from_k, to_k) = from_k(now_k, temp);
+                solver::Drive::HotFace { wall: section, from_k, to_k }
+            }
+        }
+    }
+
+    fn place(&self, member: usize) -> (&Group, usize) {
+        let width = if matches!(self.groups[0], Group::One(_)) { 1 } else { LANES };
+        (&self.groups[member / width], member % width)
     }
 
     /// State of `section` of `member`.
     #[must_use]
-    pub fn section(&self, _member: usize, _section: usize) -> SectionState {
-        todo!("the wall engine")
+    pub fn section(&self, member: usize, section: usize) -> SectionState {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => lot.section(&self.furnace.sections[section], section, lane))
     }
 
     /// Worst danger of `section` of `member` since the last call of [`Self::forget_peaks`].
     #[must_use]
-    pub fn peak(&self, _member: usize, _section: usize) -> Danger {
-        todo!("the wall engine")
+    pub fn peak(&self, member: usize, section: usize) -> Danger {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => danger_of(&lot.solver.parts[section].wall, &lot.peaks[section], lane))
     }
 
     /// Starts a new stretch for [`Self::peak`].
     pub fn forget_peaks(&mut self) {
-        todo!("the wall engine")
+        for group in &mut self.groups {
+            of_group!(group, lot => lot.peaks.fill(Worst::NONE));
+        }
     }
 
     /// Temperature of `section` of `member` at `depth` from the hot face.
     #[must_use]
-    pub fn temp_at(&self, _member: usize, _section: usize, _depth: Metres) -> Celsius {
-        todo!("the wall engine")
+    pub fn temp_at(&self, member: usize, section: usize, depth: Metres) -> Celsius {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let part = &lot.solver.parts[section];
+            Celsius::from_kelvin(part.state.temp_at_k(&part.wall, depth.0).0[lane])
+        })
     }
 
-    /// Temperature of the chamber gas of `member`.
+    /// Pore pressure of `section` of `member` at `depth` from the hot face, absolute.
     #[must_use]
-    pub fn gas(&self, _member: usize) -> Celsius {
-        todo!("the wall engine")
+    pub fn pressure_at(&self, member: usize, section: usize, depth: Metres) -> Pascals {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let part = &lot.solver.parts[section];
+            Pascals(part.state.pressure_at_pa(&part.wall, depth.0).0[lane])
+        })
+    }
+
+    /// Temperature of the chamber gas of `member`, mean over pulses.
+    #[must_use]
+    pub fn gas(&self, member: usize) -> Celsius {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let gas_k = lot.solver.chamber.as_ref().map(|chamber| chamber.mean_gas_k(lot.on).0[lane]);
+            Celsius::from_kelvin(self.prescribed_k.or(gas_k).unwrap_or(lot.solver.parts[0].state.temp_k[0].0[lane]))
+        })
     }
 
     /// Steepest ramp that the wet layers of `section` of `member` stand now; `None` when they are dry.
     #[must_use]
-    pub fn ramp_limit(&self, _member: usize, _section: usize) -> Option<KelvinPerHour> {
-        todo!("the wall engine")
+    pub fn ramp_limit(&self, member: usize, section: usize) -> Option<KelvinPerHour> {
+        let state = self.section(member, section);
+        let is_wet = state.water_start.0 > 0.0 && state.water_left.0 > DRY_SHARE * state.water_start.0;
+        is_wet.then_some(self.furnace.sections[section].ramp_limit)
     }
 
     /// Fuel burnt by `member` since the start.
     #[must_use]
-    pub fn fuel(&self, _member: usize) -> Kilograms {
-        todo!("the wall engine")
+    pub fn fuel(&self, member: usize) -> Kilograms {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let burnt_j = lot.solver.chamber.as_ref().map_or(0.0, |chamber| chamber.burnt_j.0[lane]);
+            Kilograms(burnt_j / PROPANE_HEATING_VALUE_J_KG)
+        })
     }
+
+    /// The smallest value that members with at least `share` of the weight do not exceed.
+    #[must_use]
+    pub fn percentile(&self, share: f64, value: impl Fn(usize) -> f64) -> f64 {
+        let mut values: Vec<(f64, f64)> =
+            self.weights.iter().enumerate().map(|(member, &weight)| (value(member), weight)).collect();
+        values.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut sum = 0.0;
+        for &(value, weight) in &values {
+            sum += weight;
+            if sum >= share - 1e-12 {
+                return value;
+            }
+        }
+        values.last().map_or(f64::NAN, |last| last.0)
+    }
+}
+
+impl<const L: usize> Lot<L> {
+    fn new(furnace: &Furnace, draws: &[Draw]) -> Result<Self, SolveError> {
+        // Lanes beyond the last member repeat it, unweighted.
+        let drawn = |lane: usize| &draws[lane.min(draws.len() - 1)];
+        let lanes = |value: &dyn Fn(&Draw) -> f64| {
+            let mut out = Lanes::ZERO;
+            for (lane, slot) in out.0.iter_mut().enumerate() {
+                *slot = value(drawn(lane));
+            }
+            out
+        };
+        let parts: Vec<Part<L>> = furnace
+            .sections
+            .iter()
+            .map(|section| {
+                let luck = WallLuck {
+                    layers: section.material.iter().map(|&material| layer_luck(furnace, material, &lanes)).collect(),
+                    water: section.material.iter().map(|&material| water_luck(material, &lanes)).collect(),
+                    cold_exchange: lanes(&|draw| draw.exchange),
+                };
+                air_dry(Part::new(Arc::clone(&section.wall), Arc::new(luck), section.area_m2), section)
+            })
+            .collect::<Result<_, _>>()?;
+        let start_water = parts.iter().map(|part| water_kg_m2(&part.wall, &part.state)).collect();
+        let peaks = vec![Worst::NONE; parts.len()];
+        let chamber = chamber_of(furnace, lanes(&|draw| draw.power), lanes(&|draw| draw.exchange));
+        Ok(Self { solver: Solver::new(parts, Some(chamber), Accuracy::USUAL), peaks, start_water, on: 0.0 })
+    }
+
+    fn advance(&mut self, drive: solver::Drive, span_s: f64) -> Result<(), SolveError> {
+        let peaks = &mut self.peaks;
+        self.solver.advance(drive, span_s, |solver, _| {
+            for (peak, part) in peaks.iter_mut().zip(&solver.parts) {
+                peak.absorb(&worst(&part.wall, &part.luck, &part.state));
+            }
+        })?;
+        self.on = if let solver::Drive::Burner { on } = drive { on } else { 0.0 };
+        Ok(())
+    }
+
+    fn section(&self, described: &FurnaceSection, section: usize, lane: usize) -> SectionState {
+        let part = &self.solver.parts[section];
+        let nodes = &part.wall.mesh.nodes;
+        let has_shell = described.material.last() == Some(&None);
+        let last_lining_layer = described.material.len() - 1 - usize::from(has_shell);
+        let contact = nodes
+            .iter()
+            .rposition(|node| !node.is_cell() && node.layer_before == last_lining_layer)
+            .unwrap_or(nodes.len() - 1);
+        let temp = |node: usize| Celsius::from_kelvin(part.state.temp_k[node].0[lane]);
+        let water = |water_kg_m2: Lanes<L>| Kilograms(water_kg_m2.0[lane] * part.area_m2);
+        SectionState {
+            hot_face: temp(0),
+            contact: temp(contact),
+            shell: temp(nodes.len() - 1),
+            water_left: water(water_kg_m2(&part.wall, &part.state)),
+            water_start: water(self.start_water[section]),
+            danger: danger_of(&part.wall, &worst(&part.wall, &part.luck, &part.state), lane),
+        }
+    }
+}
+
+fn water_kg_m2<const L: usize>(wall: &Wall, state: &WallState<L>) -> Lanes<L> {
+    state.free_water_kg_m2(wall) + state.bound_water_kg_m2(wall)
+}
+
+fn danger_of<const L: usize>(wall: &Wall, worst: &Worst<L>, lane: usize) -> Danger {
+    let node = &wall.mesh.nodes[worst.node[lane]];
+    Danger {
+        number: worst.number.0[lane],
+        steam: worst.steam.0[lane],
+        thermal: worst.thermal.0[lane],
+        pressure: Pascals(worst.pressure_pa.0[lane]),
+        strength: Pascals(worst.strength_pa.0[lane]),
+        layer: node.layer_before,
+        depth: Metres(node.depth_m),
+    }
+}
+
+fn layer_luck<const L: usize>(
+    furnace: &Furnace,
+    material: Option<usize>,
+    lanes: &impl Fn(&dyn Fn(&Draw) -> f64) -> Lanes<L>,
+) -> Luck<L> {
+    let Some(index) = material else { return Luck::NONE };
+    let material = &furnace.materials[index];
+    Luck {
+        permeability_ln: lanes(&|draw| {
+            draw.materials[index][0] * material.permeability_spread * std::f64::consts::LN_10
+        }),
+        conductivity: lanes(&|draw| (draw.materials[index][1] * spread::CONDUCTIVITY).exp()),
+        sorption: lanes(&|draw| (draw.materials[index][3] * spread::SORPTION).exp()),
+        strength: lanes(&|draw| (draw.materials[index][4] * material.strength_spread).exp()),
+    }
+}
+
+fn water_luck<const L: usize>(material: Option<usize>, lanes: &impl Fn(&dyn Fn(&Draw) -> f64) -> Lanes<L>) -> Lanes<L> {
+    let Some(index) = material else { return Lanes::ONE };
+    lanes(&|draw| (draw.materials[index][2] * spread::WATER).exp())
+}
+
+fn chamber_of<const L: usize>(furnace: &Furnace, power: Lanes<L>, exchange: Lanes<L>) -> Chamber<L> {
+    let lining = &furnace.lining;
+    Chamber {
+        opening_m2: lining.chamber.opening.0,
+        ambient_k: lining.surroundings.temp.kelvin(),
+        power_w: power * furnace.power_w,
+        available: Ramps::of(&available_heat(lining.burner.equivalence_ratio)),
+        convection_w_m2k: CHAMBER_CONVECTION_W_M2K.map(|convection| exchange * convection),
+        emissivity: CHAMBER_EMISSIVITY,
+        gas_k: [Lanes::all(1200.0), Lanes::all(lining.surroundings.temp.kelvin())],
+        burnt_j: Lanes::ZERO,
+    }
+}
+
+/// Stands a section in the surrounding air for as long as it dried there, by the same engine.
+fn air_dry<const L: usize>(part: Part<L>, section: &FurnaceSection) -> Result<Part<L>, SolveError> {
+    if section.air_dried.0 <= 0.0 {
+        return Ok(part);
+    }
+    let air_k = part.wall.spec.ambient_k;
+    let accuracy = Accuracy { longest_s: 6.0 * 3600.0, ..Accuracy::USUAL };
+    let mut solver = Solver::new(vec![part], None, accuracy);
+    solver.advance(solver::Drive::Gas { from_k: air_k, to_k: air_k }, section.air_dried.0, |_, _| {})?;
+    Ok(solver.parts.swap_remove(0))
+}
+
+/// Draws the members by Latin hypercube: each uncertainty is cut into as many equal slices as there are members and
+/// every slice is used once, so that few members cover the range. The first is the middle.
+fn draw_members(furnace: &Furnace, belief: Belief) -> Vec<Draw> {
+    let mut rng = ChaCha8Rng::seed_from_u64(belief.seed);
+    let normal = Normal::standard();
+    let drawn = belief.members.max(1) - 1;
+    let mut deviates = || {
+        let mut slices: Vec<f64> =
+            (0..drawn).map(|slice| normal.inverse_cdf((slice as f64 + 0.5) / drawn as f64)).collect();
+        slices.shuffle(&mut rng);
+        slices
+    };
+    let materials: Vec<[Vec<f64>; 5]> = furnace.materials.iter().map(|_| std::array::from_fn(|_| deviates())).collect();
+    let (power, exchange) = (deviates(), deviates());
+    let middle = Draw { materials: vec![[0.0; 5]; furnace.materials.len()], power: 1.0, exchange: 1.0 };
+    let member = |index: usize| Draw {
+        materials: materials.iter().map(|kinds| std::array::from_fn(|kind| kinds[kind][index])).collect(),
+        power: (power[index] * spread::POWER).exp(),
+        exchange: (exchange[index] * spread::EXCHANGE).exp(),
+    };
+    std::iter::once(middle).chain((0..drawn).map(member)).collect()
 }

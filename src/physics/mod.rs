@@ -1,5 +1,24 @@
 //! Heat, water and pore pressure in the lining, solved together, for one wall or a whole ensemble of furnaces.
 
-pub mod ensemble;
+// The inner loops live in small functions over lanes: each must melt into its caller, or nothing vectorises.
+#![allow(clippy::inline_always)]
+// Formulas keep the symbols of their sources: h, m, n, x and their slopes.
+#![allow(clippy::many_single_char_names, clippy::similar_names)]
 
-pub use ensemble::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
+mod balance;
+pub mod chamber;
+pub mod danger;
+pub mod ensemble;
+pub mod furnace;
+pub mod lanes;
+pub mod matter;
+pub mod mesh;
+pub mod simulate;
+pub mod solver;
+pub mod steam;
+pub mod wall;
+
+pub use balance::Rates;
+pub use ensemble::{Belief, Danger, Drive, Ensemble, SectionState};
+pub use furnace::{Furnace, Grid};
+pub use solver::SolveError;

@@ -1,0 +1,541 @@
+//! Steps in time: walls side by side under one source of heat, each step as long as its error allows.
+//!
+//! The method is the two-stage, second-order, L-stable diagonally implicit Runge-Kutta scheme with
+//! gamma = 1 - 1/sqrt 2 (Alexander, SIAM J. Numer. Anal. 14, 1977). One-step, because a burner that is switched breaks
+//! the history a multi-step scheme would lean on. Newton's method solves each stage with exact derivatives.
+
+use thiserror::Error;
+
+use super::balance::{HotHeat, Known, Rates, Surroundings, System, exchange};
+use super::chamber::{Chamber, FaceGain, Gas, within_range};
+use super::lanes::{Lanes, larger};
+use super::wall::{FaceHeat, Wall, WallLuck, WallState};
+
+/// Implicit share of each stage.
+const GAMMA: f64 = 1.0 - std::f64::consts::FRAC_1_SQRT_2;
+
+/// How carefully time is stepped.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy {
+    /// Temperature error accepted per step, K.
+    pub temp_k: f64,
+    /// Relative pressure error accepted per step.
+    pub pressure: f64,
+    /// Longest step, s.
+    pub longest_s: f64,
+}
+
+impl Accuracy {
+    /// Peaks within 1 % of converged.
+    pub const USUAL: Self = Self { temp_k: 0.5, pressure: 0.01, longest_s: 600.0 };
+    /// For checking the usual one.
+    pub const FINE: Self = Self { temp_k: 0.1, pressure: 0.002, longest_s: 120.0 };
+}
+
+/// Shortest step before the solver gives up, s.
+const STEP_FLOOR_S: f64 = 1e-5;
+/// Pressure below which errors count as absolute, Pa.
+const PRESSURE_SCALE_PA: f64 = 20e3;
+/// Newton iterations before a step is halved.
+const ITERATIONS: usize = 12;
+
+/// Why the wall could not be solved.
+#[derive(Clone, Copy, Debug, PartialEq, Error)]
+pub enum SolveError {
+    /// The step would have had to be shorter than its floor.
+    #[error("the wall could not be solved at {elapsed_s:.1} s: the time step fell below {STEP_FLOOR_S} s")]
+    StepTooSmall {
+        /// Since the start.
+        elapsed_s: f64,
+    },
+}
+
+/// What drives the walls' hot faces.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Drive {
+    /// Each face's surroundings have this temperature, changing steadily over the span, K.
+    Gas {
+        /// At the start of the span.
+        from_k: f64,
+        /// At its end.
+        to_k: f64,
+    },
+    /// The burner burns for this fraction of the time: 1 on, 0 off, between for the mean over pulses.
+    Burner {
+        /// 0 to 1.
+        on: f64,
+    },
+    /// The hot face of one wall has this temperature, changing steadily; the chamber's gas follows from it. K.
+    HotFace {
+        /// Index of the wall.
+        wall: usize,
+        /// At the start of the span.
+        from_k: f64,
+        /// At its end.
+        to_k: f64,
+    },
+}
+
+/// One wall with its members' luck and state.
+#[derive(Clone, Debug)]
+pub struct Part<const L: usize> {
+    /// Area of the hot face, m².
+    pub area_m2: f64,
+    /// What its members share.
+    pub wall: std::sync::Arc<Wall>,
+    /// How they differ.
+    pub luck: std::sync::Arc<WallLuck<L>>,
+    /// Where they are.
+    pub state: WallState<L>,
+    /// What crossed the faces and changed inside since the start, per area of hot face: kg/m² and J/m².
+    pub ledger: Rates<L>,
+}
+
+/// Walls stepped together.
+#[derive(Clone, Debug)]
+pub struct Solver<const L: usize> {
+    /// The walls.
+    pub parts: Vec<Part<L>>,
+    /// What they share; without one, only [`Drive::Gas`] may drive.
+    pub chamber: Option<Chamber<L>>,
+    /// Since the start, s.
+    pub elapsed_s: f64,
+    /// How carefully.
+    pub accuracy: Accuracy,
+    /// Steps taken and refused, Newton iterations: for benches and tests.
+    pub effort: Effort,
+    step_s: f64,
+    last_drive: Option<std::mem::Discriminant<Drive>>,
+    last_on: f64,
+    /// Gas that explains a known face temperature, K ([`Drive::HotFace`]).
+    followed_gas_k: Lanes<L>,
+    room: Vec<Room<L>>,
+}
+
+/// What the stepping cost.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Steps accepted.
+    pub steps: usize,
+    /// Steps refused and repeated.
+    pub refused: usize,
+    /// Newton iterations.
+    pub iterations: usize,
+}
+
+/// Working room for one wall.
+#[derive(Clone, Debug)]
+struct Room<const L: usize> {
+    system: System<L>,
+    known: Known<L>,
+    start: WallState<L>,
+    middle: WallState<L>,
+    /// Change of temperature and pressure over the last accepted step, per second, to guess the next from.
+    trend: Vec<(Lanes<L>, Lanes<L>)>,
+    first: Rates<L>,
+    second: Rates<L>,
+}
+
+impl<const L: usize> Part<L> {
+    /// A wall with its members at the start.
+    #[must_use]
+    pub fn new(wall: std::sync::Arc<Wall>, luck: std::sync::Arc<WallLuck<L>>, area_m2: f64) -> Self {
+        let state = WallState::start(&wall, &luck);
+        Self { area_m2, wall, luck, state, ledger: Rates::ZERO }
+    }
+}
+
+impl<const L: usize> Solver<L> {
+    /// Walls ready to be stepped.
+    #[must_use]
+    pub fn new(parts: Vec<Part<L>>, chamber: Option<Chamber<L>>, accuracy: Accuracy) -> Self {
+        let room = parts.iter().map(Room::for_part).collect();
+        let start_k = parts.first().map_or(293.15, |part: &Part<L>| part.wall.spec.start_k);
+        Self {
+            parts,
+            chamber,
+            elapsed_s: 0.0,
+            accuracy,
+            effort: Effort::default(),
+            step_s: 1.0,
+            last_drive: None,
+            last_on: -1.0,
+            followed_gas_k: Lanes::all(start_k),
+            room,
+        }
+    }
+
+    /// Moves every wall on by `span_s` under `drive`, calling `seen` after each accepted step with its length in s.
+    ///
+    /// # Errors
+    /// When a step falls below its floor. The state is then that of the last accepted step.
+    pub fn advance(&mut self, drive: Drive, span_s: f64, mut seen: impl FnMut(&Self, f64)) -> Result<(), SolveError> {
+        self.note_drive(drive);
+        let mut done_s = 0.0;
+        while done_s < span_s * (1.0 - 1e-12) {
+            let left_s = span_s - done_s;
+            let mut step_s = self.step_s.min(self.accuracy.longest_s).min(left_s);
+            // Two even steps rather than one long and one sliver.
+            if step_s < left_s && step_s > 0.5 * left_s {
+                step_s = 0.5 * left_s;
+            }
+            let shares = [(done_s + GAMMA * step_s) / span_s, (done_s + step_s) / span_s];
+            match self.try_step(drive, step_s, shares) {
+                Some(error) if error <= 1.0 => {
+                    done_s += step_s;
+                    self.elapsed_s += step_s;
+                    self.effort.steps += 1;
+                    let grown = step_s * (0.85 / error.max(1e-9).sqrt()).clamp(0.3, 2.5);
+                    // A step cut short by the end of the span says nothing against a longer one.
+                    self.step_s = if step_s < self.step_s { self.step_s.max(grown) } else { grown };
+                    self.keep_step(drive, step_s);
+                    seen(self, step_s);
+                }
+                outcome => {
+                    self.take_back();
+                    self.effort.refused += 1;
+                    let factor = outcome.map_or(0.25, |error| (0.8 / error.sqrt()).clamp(0.2, 0.7));
+                    self.step_s = step_s * factor;
+                    if self.step_s < STEP_FLOOR_S {
+                        return Err(SolveError::StepTooSmall { elapsed_s: self.elapsed_s });
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A switched burner starts with short steps and no trend.
+    fn note_drive(&mut self, drive: Drive) {
+        let on = if let Drive::Burner { on } = drive { on } else { -1.0 };
+        let kind = Some(std::mem::discriminant(&drive));
+        let switched = self.last_drive != kind || (on - self.last_on).abs() > 0.25;
+        if switched {
+            self.step_s = self.step_s.min(1.0);
+            for room in &mut self.room {
+                room.trend.fill((Lanes::ZERO, Lanes::ZERO));
+            }
+        }
+        self.last_drive = kind;
+        self.last_on = on;
+    }
+
+    /// Tries one step; gives its error over the accepted one, or `None` when Newton's method found no solution.
+    /// `shares` are the shares of the span over at the ends of the two stages.
+    fn try_step(&mut self, drive: Drive, step_s: f64, shares: [f64; 2]) -> Option<f64> {
+        let stage_s = GAMMA * step_s;
+        for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
+            room.start.clone_from(&part.state);
+            room.known.take(&room.start);
+            room.guess(&mut part.state, stage_s);
+        }
+        self.solve_stage(drive, stage_s, shares[0])?;
+        for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
+            room.first = room.second;
+            room.middle.clone_from(&part.state);
+            // Known for the second stage: the start plus the explicit share of the first stage's change.
+            room.known.extend(&room.start, &room.middle, (1.0 - GAMMA) / GAMMA);
+            room.guess(&mut part.state, step_s - stage_s);
+        }
+        self.solve_stage(drive, stage_s, shares[1])?;
+        let errors = self.parts.iter().zip(&self.room).map(|(part, room)| room.error(&part.state, self.accuracy));
+        let worst = errors.fold(0.0, larger);
+        worst.is_finite().then_some(worst)
+    }
+
+    /// Newton's method on all walls and the chamber together, for an implicit stage of `stage_s`.
+    fn solve_stage(&mut self, drive: Drive, stage_s: f64, share: f64) -> Option<()> {
+        let mut gases = self.settled_gases(drive);
+        let mut before = f64::INFINITY;
+        for iteration in 0..ITERATIONS {
+            self.effort.iterations += 1;
+            for (part, room) in self.parts.iter().zip(&mut self.room) {
+                room.system.linearise(&part.wall, &part.luck, &part.state, &room.known, stage_s);
+            }
+            let gas_size = self.find_changes(drive, share, &mut gases);
+            let size = self
+                .parts
+                .iter()
+                .zip(&self.room)
+                .map(|(part, room)| room.change_size(&part.state))
+                .fold(gas_size, larger);
+            if !size.is_finite() {
+                return None;
+            }
+            let settled = size < 1.0;
+            for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
+                if settled {
+                    room.second = room.system.rates(&part.wall, &part.state);
+                    room.system.carry(&part.wall, &room.known, stage_s, &mut part.state);
+                }
+                room.apply(&mut part.state);
+            }
+            if settled {
+                if let Some(chamber) = &mut self.chamber {
+                    for gas in &gases {
+                        chamber.keep(gas);
+                    }
+                }
+                return Some(());
+            }
+            if iteration > 6 && size > before {
+                return None;
+            }
+            before = size;
+        }
+        None
+    }
+
+    /// The gases of a burner-driven stage, in balance with the faces as they are.
+    fn settled_gases(&self, drive: Drive) -> Vec<Gas<L>> {
+        let (Drive::Burner { on }, Some(chamber)) = (drive, &self.chamber) else { return Vec::new() };
+        let faces: Vec<(f64, Lanes<L>)> = self.parts.iter().map(|part| (part.area_m2, part.state.temp_k[0])).collect();
+        let mut gases = chamber.gases(on);
+        for gas in &mut gases {
+            chamber.settle(gas, &faces);
+        }
+        gases
+    }
+
+    /// Closes the faces, eliminates, balances the chamber and finds every change; gives the size of the gases' change
+    /// over what counts as settled.
+    fn find_changes(&mut self, drive: Drive, share: f64, gases: &mut [Gas<L>]) -> f64 {
+        let gains: Vec<Vec<FaceGain<L>>> = match (&self.chamber, drive) {
+            (Some(chamber), Drive::Burner { .. }) => {
+                let of_part =
+                    |part: &Part<L>| gases.iter().map(|gas| chamber.gain(gas, part.state.temp_k[0])).collect();
+                self.parts.iter().map(of_part).collect()
+            }
+            _ => vec![Vec::new(); self.parts.len()],
+        };
+        let mut responses = Vec::with_capacity(self.parts.len());
+        for (index, (part, room)) in self.parts.iter().zip(&mut self.room).enumerate() {
+            let hot = match drive {
+                Drive::Burner { .. } => shared_gain(gases, &gains[index]),
+                Drive::Gas { from_k, to_k } => gas_heat(part, Lanes::all(from_k + (to_k - from_k) * share)),
+                Drive::HotFace { wall, from_k, to_k } if wall == index => {
+                    HotHeat::Fixed(Lanes::all(from_k + (to_k - from_k) * share))
+                }
+                Drive::HotFace { .. } => gas_heat(part, self.followed_gas_k),
+            };
+            let around = Surroundings { hot, hot_vapour: part.wall.spec.hot.vapour, cold_k: part.wall.spec.ambient_k };
+            room.system.close_faces(&part.wall, &part.luck, &part.state, &around);
+            responses.push(room.system.eliminate());
+        }
+        let changes_k = self.gas_changes(gases, &gains, &responses);
+        for (room, gains) in self.room.iter_mut().zip(&gains) {
+            let mut more = Lanes::ZERO;
+            for ((gas, gain), change_k) in gases.iter().zip(gains).zip(&changes_k) {
+                more += gain.by_gas * *change_k * gas.weight;
+            }
+            room.system.substitute(more);
+        }
+        let mut size = 0.0;
+        for (gas, change_k) in gases.iter_mut().zip(changes_k) {
+            size = larger(size, change_k.abs().largest() / GAS_SETTLED_K);
+            gas.temp_k = within_range(gas.temp_k + change_k);
+        }
+        size
+    }
+
+    /// Solves the chamber's balances, one per gas, with the faces following.
+    fn gas_changes(
+        &self,
+        gases: &[Gas<L>],
+        gains: &[Vec<FaceGain<L>>],
+        responses: &[(Lanes<L>, Lanes<L>)],
+    ) -> Vec<Lanes<L>> {
+        let Some(chamber) = &self.chamber else { return Vec::new() };
+        let count = gases.len();
+        let mut matrix = [[Lanes::ZERO; 2]; 2];
+        let mut left = [Lanes::ZERO; 2];
+        for (j, gas) in gases.iter().enumerate() {
+            let (supply, slope) = chamber.supply(gas);
+            left[j] = supply;
+            matrix[j][j] = slope;
+            for ((part, gains), (alone, per_watt)) in self.parts.iter().zip(gains).zip(responses) {
+                left[j] -= (gains[j].value + gains[j].by_face * *alone) * part.area_m2;
+                matrix[j][j] -= gains[j].by_gas * part.area_m2;
+                for (m, other) in gases.iter().enumerate() {
+                    matrix[j][m] -= gains[j].by_face * *per_watt * gains[m].by_gas * (other.weight * part.area_m2);
+                }
+            }
+        }
+        match count {
+            0 => Vec::new(),
+            1 => vec![-(left[0] / matrix[0][0])],
+            _ => {
+                let over = Lanes::ONE / (matrix[0][0] * matrix[1][1] - matrix[0][1] * matrix[1][0]);
+                vec![
+                    (matrix[0][1] * left[1] - matrix[1][1] * left[0]) * over,
+                    (matrix[1][0] * left[0] - matrix[0][0] * left[1]) * over,
+                ]
+            }
+        }
+    }
+
+    /// Books an accepted step.
+    fn keep_step(&mut self, drive: Drive, step_s: f64) {
+        for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
+            part.ledger.add(&room.first, (1.0 - GAMMA) * step_s);
+            part.ledger.add(&room.second, GAMMA * step_s);
+            room.note_trend(&part.state, step_s);
+        }
+        if let (Some(chamber), Drive::Burner { on }) = (&mut self.chamber, drive) {
+            chamber.burnt_j += chamber.power_w * (on * step_s);
+        }
+        if let Drive::HotFace { wall, .. } = drive {
+            self.follow_gas(wall);
+        }
+    }
+
+    /// The gas that gives a face whose temperature is known the heat it took in the last step; other walls see it.
+    fn follow_gas(&mut self, wall: usize) {
+        let part = &self.parts[wall];
+        let wanted = self.room[wall].second.hot_heat;
+        let mut gas_k = self.followed_gas_k;
+        for _ in 0..8 {
+            let (gain, by_gas) = gain_from(part, gas_k);
+            gas_k = within_range(gas_k + ((wanted - gain) / by_gas).clamp(-200.0, 200.0));
+        }
+        // Half way each step: the heat a face takes follows every flicker of a reading.
+        self.followed_gas_k = (self.followed_gas_k + gas_k) * 0.5;
+    }
+
+    /// Takes a refused step back.
+    fn take_back(&mut self) {
+        for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
+            part.state.clone_from(&room.start);
+            room.trend.fill((Lanes::ZERO, Lanes::ZERO));
+        }
+    }
+}
+
+/// A gas changing by less than this has settled, K.
+const GAS_SETTLED_K: f64 = 1.0;
+
+/// What the gases together give a face.
+fn shared_gain<const L: usize>(gases: &[Gas<L>], gains: &[FaceGain<L>]) -> HotHeat<L> {
+    let (mut value, mut slope) = (Lanes::ZERO, Lanes::ZERO);
+    for (gas, gain) in gases.iter().zip(gains) {
+        value += gain.value * gas.weight;
+        slope += gain.by_face * gas.weight;
+    }
+    HotHeat::Flux { value, slope }
+}
+
+/// What a gas of known temperature gives a part's hot face.
+fn gas_heat<const L: usize>(part: &Part<L>, gas_k: Lanes<L>) -> HotHeat<L> {
+    if part.wall.spec.hot.heat == FaceHeat::Fixed {
+        HotHeat::Fixed(gas_k)
+    } else {
+        let (value, slope) = exchange(&part.wall.spec.hot, gas_k, part.state.temp_k[0]);
+        HotHeat::Flux { value, slope }
+    }
+}
+
+/// Heat that a part's hot face gets from a gas, W/m², and its slope by gas temperature.
+fn gain_from<const L: usize>(part: &Part<L>, gas_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
+    // The exchange is antisymmetric: seen from the gas, the face is the surroundings.
+    let (loss, slope) = exchange(&part.wall.spec.hot, part.state.temp_k[0], gas_k);
+    (-loss, -slope)
+}
+
+impl<const L: usize> Known<L> {
+    fn take(&mut self, state: &WallState<L>) {
+        self.water.clone_from(&state.water_kg_m3);
+        self.heat.clone_from(&state.heat_j_m3);
+        self.freed.clone_from(&state.freed);
+    }
+
+    /// The start plus `factor` times the change to the middle.
+    fn extend(&mut self, start: &WallState<L>, middle: &WallState<L>, factor: f64) {
+        let onward = |into: &mut [Lanes<L>], from: &[Lanes<L>], to: &[Lanes<L>]| {
+            for ((into, from), to) in into.iter_mut().zip(from).zip(to) {
+                *into = *from + (*to - *from) * factor;
+            }
+        };
+        onward(&mut self.water, &start.water_kg_m3, &middle.water_kg_m3);
+        onward(&mut self.heat, &start.heat_j_m3, &middle.heat_j_m3);
+        onward(&mut self.freed, &start.freed, &middle.freed);
+    }
+}
+
+impl<const L: usize> Room<L> {
+    fn for_part(part: &Part<L>) -> Self {
+        let state = &part.state;
+        Self {
+            system: System::new(&part.wall),
+            known: Known {
+                water: state.water_kg_m3.clone(),
+                heat: state.heat_j_m3.clone(),
+                freed: state.freed.clone(),
+            },
+            start: state.clone(),
+            middle: state.clone(),
+            trend: vec![(Lanes::ZERO, Lanes::ZERO); state.temp_k.len()],
+            first: Rates::ZERO,
+            second: Rates::ZERO,
+        }
+    }
+
+    /// Moves a state along the trend of the last step, as Newton's first guess.
+    fn guess(&self, state: &mut WallState<L>, ahead_s: f64) {
+        for (index, trend) in self.trend.iter().enumerate() {
+            state.temp_k[index] += trend.0 * ahead_s;
+            let pressure_pa = state.pressure_pa[index];
+            state.pressure_pa[index] = (pressure_pa + trend.1 * ahead_s).max(pressure_pa * 0.5);
+        }
+    }
+
+    fn note_trend(&mut self, state: &WallState<L>, step_s: f64) {
+        for (index, trend) in self.trend.iter_mut().enumerate() {
+            *trend = (
+                (state.temp_k[index] - self.start.temp_k[index]) * (1.0 / step_s),
+                (state.pressure_pa[index] - self.start.pressure_pa[index]) * (1.0 / step_s),
+            );
+        }
+    }
+
+    /// Largest change over what counts as settled. What the last, unseen iteration would still change is far smaller,
+    /// since Newton's method squares the error, and goes into the conserved amounts of the next step.
+    fn change_size(&self, state: &WallState<L>) -> f64 {
+        /// Temperature change that counts as settled, K.
+        const SETTLED_K: f64 = 0.05;
+        /// Relative pressure change that counts as settled.
+        const SETTLED: f64 = 2e-3;
+        let mut size = Lanes::ZERO;
+        for (change, pressure_pa) in self.system.change.iter().zip(&state.pressure_pa) {
+            size = size.max_or_nan(change.first.abs() * (1.0 / SETTLED_K));
+            size = size.max_or_nan(change.second.abs() * (1.0 / SETTLED) / (*pressure_pa + 1e3));
+        }
+        size.largest()
+    }
+
+    /// Applies the changes, held back where Newton's method overshoots.
+    fn apply(&self, state: &mut WallState<L>) {
+        /// Largest temperature change believed at once, K.
+        const LEAP_K: f64 = 100.0;
+        for (index, change) in self.system.change.iter().enumerate() {
+            state.temp_k[index] = (state.temp_k[index] + change.first.clamp(-LEAP_K, LEAP_K)).max(Lanes::all(150.0));
+            let pressure_pa = state.pressure_pa[index];
+            let lowest = pressure_pa * 0.2;
+            let highest = pressure_pa * 4.0 + 2e5;
+            state.pressure_pa[index] = (pressure_pa + change.second).max(lowest).min(highest).max(Lanes::all(1e-3));
+        }
+    }
+
+    /// Error of a step over the accepted one: how far the middle lies off the straight line through start and end.
+    fn error(&self, end: &WallState<L>, accuracy: Accuracy) -> f64 {
+        let mut worst = Lanes::ZERO;
+        for index in 0..self.trend.len() {
+            let off = |start: Lanes<L>, middle: Lanes<L>, end: Lanes<L>| middle - start - (end - start) * GAMMA;
+            let off_k = off(self.start.temp_k[index], self.middle.temp_k[index], end.temp_k[index]);
+            let off_pa = off(self.start.pressure_pa[index], self.middle.pressure_pa[index], end.pressure_pa[index]);
+            worst = worst.max_or_nan(off_k.abs() * (1.0 / accuracy.temp_k));
+            worst = worst
+                .max_or_nan(off_pa.abs() * (1.0 / accuracy.pressure) / (end.pressure_pa[index] + PRESSURE_SCALE_PA));
+        }
+        worst.largest()
+    }
+}
