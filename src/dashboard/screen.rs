@@ -1,6 +1,6 @@
 //! The terminal: taken over, drawn to, and given back whatever happens.
 
-use std::io::{self, Stdout, Write};
+use std::io::{self, IsTerminal, Stdout, Write};
 use std::panic;
 use std::sync::Once;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -39,7 +39,7 @@ pub enum ScreenError {
     Write(#[source] io::Error),
 }
 
-/// Where the bytes of a screen go.
+/// A screen whose bytes go to a writer: the terminal, or whatever a test wants to look at.
 pub struct Screen<W: Write> {
     terminal: Terminal<CrosstermBackend<W>>,
     extent: Extent,
@@ -140,6 +140,9 @@ struct Guard;
 
 impl Guard {
     fn take() -> io::Result<Self> {
+        if !io::stdout().is_terminal() {
+            return Err(io::Error::new(io::ErrorKind::Unsupported, "the output is not a terminal"));
+        }
         HOOK.call_once(give_back_before_a_panic_speaks);
         enable_raw_mode()?;
         TAKEN.store(true, Ordering::SeqCst);

@@ -90,10 +90,10 @@ fn window(snapshot: &Snapshot, span: Span, rows: u16) -> Window {
 }
 
 /// The tightest scale round `[low_c, high_c]` that begins at a round number and has one at every second, third or fourth
-/// of `rows` rows.
+/// of `rows` rows. With too few rows for that it has its ends only.
 fn scale([low_c, high_c]: [f64; 2], rows: u16) -> ([f64; 2], Rungs) {
     let spaces = f64::from(rows.max(2) - 1);
-    let candidates = (2..=4_u16).map(|step_rows| {
+    let candidates = (2..=4_u16).filter(|step_rows| step_rows + 1 < rows).map(|step_rows| {
         let share = f64::from(step_rows) / spaces;
         let mut step_c = round_step((high_c - low_c) * share);
         let mut bottom_c = (low_c / step_c).floor() * step_c;
@@ -105,7 +105,7 @@ fn scale([low_c, high_c]: [f64; 2], rows: u16) -> ([f64; 2], Rungs) {
     });
     let height_c = |([bottom_c, top_c], _): &([f64; 2], Rungs)| top_c - bottom_c;
     let tightest = candidates.min_by(|a, b| height_c(a).total_cmp(&height_c(b)));
-    tightest.unwrap_or(([low_c, high_c], Rungs { step_c: high_c - low_c, step_rows: rows.max(1) }))
+    tightest.unwrap_or(([low_c, high_c], Rungs { step_c: high_c - low_c, step_rows: rows.max(2) - 1 }))
 }
 
 /// Lowest and highest temperature between two times.

@@ -54,6 +54,10 @@ const CHAPTERS: [Chapter; 3] = [
                 "░ and dots: where the plan expects the hot face. ╱ ahead of now: where it goes if the burner stays as it is.",
             ),
             ("rows safe", "What a power cut cannot take from the log any more."),
+            (
+                "more room",
+                "From 80x24 the curve is shown, from 110x34 also where each danger sits and where each probe is.",
+            ),
         ],
     ),
 ];
