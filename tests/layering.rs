@@ -15,7 +15,7 @@ const MAY_USE: &[(&str, &[&str], Reach)] = &[
     ("run", &["units", "reading", "lining", "physics", "plan"], Reach::Pure),
     ("probe", &["units", "reading", "lining", "physics"], Reach::World),
     ("log", &["units", "reading", "plan", "run"], Reach::World),
-    ("dashboard", &["units", "reading", "run"], Reach::World),
+    ("dashboard", &["units", "reading", "plan", "run"], Reach::World),
     ("files", &["units", "reading", "lining", "physics", "plan", "run"], Reach::World),
     ("clock", &["units"], Reach::World),
     ("cli", &["units"], Reach::World),

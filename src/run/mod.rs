@@ -2,8 +2,13 @@
 //!
 //! [`Run::step`] is pure. The same inputs give the same verdicts, live, headless, replayed or in a test.
 
+mod snapshot;
 mod verdict;
 
+pub use snapshot::{
+    BurnerNow, ChannelNow, CueNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning,
+    TimeSource, ToldBy, Trace, TracePoint, Weight,
+};
 pub use verdict::{Advice, Range, SectionEstimate, Verdict, WarningCause};
 
 use serde::{Deserialize, Serialize};
