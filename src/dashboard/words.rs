@@ -89,6 +89,7 @@ pub(super) fn fault(fault: Fault) -> &'static str {
         Fault::Stale => "SILENT",
         Fault::OutOfRange => "RANGE",
         Fault::Garbled => "GARBLED",
+        Fault::Unnamed => "FAULT",
     }
 }
 
@@ -102,6 +103,7 @@ pub(super) fn fault_cause(fault: Fault) -> &'static str {
         Fault::Stale => "nothing comes",
         Fault::OutOfRange => "impossible",
         Fault::Garbled => "no sense in it",
+        Fault::Unnamed => "ask the board",
     }
 }
 
