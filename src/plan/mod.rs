@@ -1,5 +1,7 @@
 //! A heat-up as rounds of burner pulses, and the search that finds the shortest safe one.
 
+pub mod text;
+
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Celsius, KelvinPerHour, Seconds};
