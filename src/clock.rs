@@ -38,9 +38,9 @@ impl Stopwatch {
 /// Elapsed time as the probe lines carry it.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LineTime {
-    offset_s: f64,
-    last_line_s: Option<f64>,
-    elapsed_s: f64,
+    offset: Seconds,
+    last_line: Option<Seconds>,
+    elapsed: Seconds,
 }
 
 /// What the time of a line means.
@@ -55,21 +55,21 @@ pub enum LineClock {
 impl LineTime {
     /// Takes in the time of the next line.
     pub fn take(&mut self, line: Seconds) -> LineClock {
-        let line_s = if line.0.is_finite() { line.0 } else { self.last_line_s.unwrap_or(0.0) };
-        let restarted = self.last_line_s.is_some_and(|last_s| line_s < last_s);
+        let line = if line.0.is_finite() { line } else { self.last_line.unwrap_or_default() };
+        let restarted = self.last_line.is_some_and(|last| line < last);
         if restarted {
-            self.offset_s = self.elapsed_s - line_s;
+            self.offset = self.elapsed - line;
         }
-        self.last_line_s = Some(line_s);
-        let elapsed = to_ms(Seconds((line_s + self.offset_s).max(self.elapsed_s)));
-        self.elapsed_s = elapsed.0;
+        self.last_line = Some(line);
+        let elapsed = to_ms(Seconds((line + self.offset).0.max(self.elapsed.0)));
+        self.elapsed = elapsed;
         if restarted { LineClock::Restarted(elapsed) } else { LineClock::Goes(elapsed) }
     }
 
     /// Elapsed time at the last line; 0 before the first.
     #[must_use]
     pub fn elapsed(&self) -> Seconds {
-        Seconds(self.elapsed_s)
+        self.elapsed
     }
 }
 

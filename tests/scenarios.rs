@@ -171,11 +171,11 @@ impl Scenario {
 impl CurveText {
     fn at(&self, now_s: f64) -> f64 {
         let after = self.points.partition_point(|point| point[0] <= now_s);
-        match (after.checked_sub(1).map(|before| self.points[before]), self.points.get(after)) {
+        match (after.checked_sub(1).map(|before| self.points[before]), self.points.get(after).copied()) {
             (Some([from_s, from_c]), Some([to_s, to_c])) => {
                 from_c + (to_c - from_c) * (now_s - from_s) / (to_s - from_s)
             }
-            (Some([_, only_c]), None) | (None, Some([_, only_c])) => only_c.to_owned(),
+            (Some([_, only_c]), None) | (None, Some([_, only_c])) => only_c,
             (None, None) => panic!("a curve has points"),
         }
     }
@@ -191,8 +191,8 @@ impl ExpectText {
 }
 
 fn faults_of(path: &Path) -> Vec<String> {
-    let scenario: Scenario =
-        toml::from_str(&fs::read_to_string(path).unwrap()).unwrap_or_else(|error| panic!("{path:?}: {error}"));
+    let scenario: Scenario = toml::from_str(&fs::read_to_string(path).unwrap())
+        .unwrap_or_else(|error| panic!("{}: {error}", path.display()));
     let said = scenario.play();
     let name = path.file_stem().unwrap().to_string_lossy();
     let wrong = scenario.expect.iter().filter_map(|expect| {

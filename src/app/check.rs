@@ -43,7 +43,8 @@ fn words_for(path: &Path) -> Result<String, AppError> {
         }
         Some(line) if line.contains("firstheat plan") => Ok(plan_words(&read_plan(path)?.value)),
         Some(line) if line.contains("firstheat probes") => {
-            let set = file::parse(&text).map_err(|source| AppError::Probes { path: path.to_owned(), source })?;
+            let set = file::parse(&text)
+                .map_err(|wrong| AppError::Probes { path: path.to_owned(), source: Box::new(wrong) })?;
             Ok(probe_words(&set))
         }
         _ => Err(AppError::Foreign { path: path.to_owned() }),

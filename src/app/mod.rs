@@ -45,7 +45,7 @@ pub enum AppError {
         /// Which.
         path: PathBuf,
         /// What is wrong with it.
-        source: ProbeFileError,
+        source: Box<ProbeFileError>,
     },
     /// Lining, plan and probes do not fit together.
     #[error(transparent)]
@@ -55,7 +55,7 @@ pub enum AppError {
     Port(#[from] Lost),
     /// The log.
     #[error(transparent)]
-    Log(#[from] LogError),
+    Log(Box<LogError>),
     /// The screen.
     #[error(transparent)]
     Screen(#[from] ScreenError),
@@ -96,6 +96,12 @@ pub enum AppError {
         /// Why.
         source: io::Error,
     },
+}
+
+impl From<LogError> for AppError {
+    fn from(error: LogError) -> Self {
+        Self::Log(Box::new(error))
+    }
 }
 
 /// Runs the command that the program's arguments ask for. The code is 0 done, 1 the answer is no, 2 could not.

@@ -1,6 +1,7 @@
 //! `replay`: a log's inputs through the same engine again, and whether it says the same.
 
 use std::error::Error;
+use std::fmt::Write as _;
 use std::path::Path;
 
 use super::setup::Documents;
@@ -89,17 +90,18 @@ fn json_lines(verdicts: &[Verdict]) -> String {
 }
 
 fn summary(book: &LogBook, run: &Run, differences: &[Difference]) -> String {
+    // Writing to a string cannot fail.
     let steps = book.steps.len();
     let mut text = format!("{}: {steps} steps", book.path.display());
     if let Some(last) = book.steps.last() {
-        text += &format!(" over {:.2} h", last.input.elapsed.hours());
+        let _ = write!(text, " over {:.2} h", last.input.elapsed.hours());
     }
     text += "\n";
     let warnings = book.verdicts().filter(|verdict| matches!(verdict, Verdict::Warning { .. })).count();
-    text += &format!("{warnings} warnings; the pessimistic danger number ");
+    let _ = write!(text, "{warnings} warnings; the pessimistic danger number ");
     text += if run.was_danger_reached() { "reached 1\n" } else { "stayed below 1\n" };
     for damage in &book.damage {
-        text += &format!("damage: {damage}\n");
+        let _ = writeln!(text, "damage: {damage}");
     }
     if !book.is_whole() {
         text += "some steps are missing, so differences after them are to be expected\n";
@@ -108,9 +110,9 @@ fn summary(book: &LogBook, run: &Run, differences: &[Difference]) -> String {
         None => text += "the engine says the same as it did then\n",
         Some(first) => {
             let count = differences.len();
-            text +=
-                &format!("the engine says something else at {count} of {steps} steps, first at row {}:\n", first.row);
-            text += &format!("then: {}now:  {}", joined(&first.recorded), joined(&first.now));
+            let row = first.row;
+            let _ = writeln!(text, "the engine says something else at {count} of {steps} steps, first at row {row}:");
+            let _ = write!(text, "then: {}now:  {}", joined(&first.recorded), joined(&first.now));
         }
     }
     text

@@ -32,7 +32,7 @@ impl Documents {
         let lining = read_lining(lining)?;
         let plan = read_plan(plan)?;
         let text = read_text(probes)?;
-        let refused = |source| AppError::Probes { path: probes.to_owned(), source };
+        let refused = |wrong| AppError::Probes { path: probes.to_owned(), source: Box::new(wrong) };
         let set = file::parse(&text).map_err(refused)?;
         let sections: Vec<&str> = lining.value.sections.iter().map(|section| section.name.as_str()).collect();
         set.check_sections(&sections).map_err(refused)?;

@@ -59,7 +59,7 @@ type = "K"
 "#;
 
 /// How much faster than real the furnace lives.
-const PACE: f64 = 30.0;
+const PACE: f64 = 40.0;
 
 /// Members of the ensemble: few, so that any machine keeps up.
 const BELIEF: Belief = Belief { members: 8, seed: 1 };
@@ -68,10 +68,10 @@ const BELIEF: Belief = Belief { members: 8, seed: 1 };
 const FORGOTTEN_PULSE: u32 = 3;
 
 /// Longest that the burner is forgotten, s.
-const FORGOTTEN_S: f64 = 240.0;
+const FORGOTTEN_S: f64 = 60.0;
 
-/// The show is over this long after the end of the plan, s.
-const AFTER_S: f64 = 120.0;
+/// The show is over this long after the planned end, s: the pause after the forgotten pulse is longer by about that.
+const AFTER_S: f64 = 1300.0;
 
 /// Runs the command.
 ///
@@ -102,7 +102,7 @@ pub fn run(args: &TryArgs) -> Result<Outcome, AppError> {
 
 fn start_furnace(dir: &Path) -> Result<BehindPort, AppError> {
     let path = dir.join("probes.toml");
-    let refused = |source| AppError::Probes { path, source };
+    let refused = |wrong| AppError::Probes { path, source: Box::new(wrong) };
     let set = crate::probe::file::parse(&PROBES.replace("PORT", "/dev/null")).map_err(refused)?;
     let lining = crate::files::read_lining(&dir.join("lining.toml"))?.value;
     let furnace = Furnace::of(&lining, Grid::Usual);
@@ -134,7 +134,7 @@ async fn show(
     let face: Box<dyn Outlet> =
         if on_screen { Box::new(OnScreen::take()?) } else { Box::new(PlainLines::new(io::stdout())) };
     let (words, operator) = mpsc::channel(64);
-    let until_s = documents.plan.value.length().0 + FORGOTTEN_S + AFTER_S;
+    let until_s = documents.plan.value.length().0 + AFTER_S;
     let outlet = Operator { face, orders, words, pulses: 0, forgot_s: None, until_s };
     let keys = on_screen.then(|| Box::new(EventStream::new()));
     let probes = documents.probes.value.clone();
@@ -201,7 +201,9 @@ impl Operator {
 
 impl Outlet for Operator {
     fn say(&mut self, verdicts: &[Verdict], now: Now<'_>) -> Result<(), AppError> {
-        verdicts.iter().for_each(|verdict| self.hear(verdict));
+        for verdict in verdicts {
+            self.hear(verdict);
+        }
         self.face.say(verdicts, now)
     }
 

@@ -216,7 +216,11 @@ impl Told<'_> {
 
     fn form(&self, error: &toml::de::Error) -> PlanTextError {
         let line = error.span().map_or(1, |span| self.line_of(span.start));
-        PlanTextError::Form { line, what: error.message().trim().replace('\n', ", ") }
+        let words = error.message().trim().replace('\n', ", ");
+        // The reader names types as this program's language does; people do not.
+        let words =
+            words.replace("expected f64", "expected a number").replace("expected i64", "expected a whole number");
+        PlanTextError::Form { line, what: words }
     }
 
     fn value<T>(&self, key: &str, at: &Spanned<T>, found: String, expected: &str) -> PlanTextError {
@@ -229,12 +233,7 @@ impl Told<'_> {
         if value >= range.0 && value <= range.1 {
             return Ok(value);
         }
-        Err(self.value(
-            key,
-            at,
-            format!("{value}"),
-            &format!("{} to {} {unit}", range.0, range.1).trim_end().to_owned(),
-        ))
+        Err(self.value(key, at, format!("{value}"), format!("{} to {} {unit}", range.0, range.1).trim_end()))
     }
 
     fn limits(&self, read: &LimitsText) -> Result<Limits, PlanTextError> {

@@ -186,7 +186,7 @@ impl Condition {
             cause: self.topic.cause,
             channel: self.topic.channel.clone(),
             section: self.topic.section.clone(),
-            lead_s: self.lead_s.map(|lead_s| lead_s.round()),
+            lead_s: self.lead_s.map(f64::round),
             advice: self.advice.clone(),
         }
     }

@@ -155,14 +155,14 @@ impl Pacer {
         self.stretch().map_or(0.0, |stretch| self.left_in_stretch_s(stretch) + later)
     }
 
-    /// Length of the pulse and the pause of the round at hand, s; `None` when the burner just burns or rests.
+    /// Length of the pulse and the pause of the round at hand as planned, s; `None` when the burner just burns or rests.
     pub fn cycle_s(&self) -> Option<f64> {
         let stretch = self.stretch()?;
         let other = match stretch.flame {
             Flame::On => self.stretches.get(self.index + 1),
             Flame::Off => self.index.checked_sub(1).and_then(|before| self.stretches.get(before)),
         }?;
-        Some(stretch.length_s + self.extra_s + other.length_s)
+        Some(stretch.length_s + other.length_s)
     }
 
     /// Where elapsed time puts the time `plan_s` of the plan's clock, s.

@@ -209,15 +209,15 @@ impl Estimator {
     fn weigh(&mut self, span_s: f64, drive: Drive, temps_c: &[Option<f64>]) {
         let members = self.log_weights.len();
         let keep = (-span_s / FORGETS_AFTER_S).exp();
-        for (member, log_weight) in self.log_weights.iter_mut().enumerate() {
+        for (member, believed) in self.log_weights.iter_mut().enumerate() {
             let mut gain = 0.0;
             for (sight, temp_c) in self.sights.iter().zip(temps_c) {
-                let Some(temp_c) = temp_c else { continue };
+                let Some(read_c) = temp_c else { continue };
                 let Some(expected_c) = expected_c(&self.ensemble, *sight, member, drive) else { continue };
-                let off = ((temp_c - expected_c) / error_k(*temp_c, self.ambient_c)).clamp(-FURTHEST_SD, FURTHEST_SD);
+                let off = ((read_c - expected_c) / error_k(*read_c, self.ambient_c)).clamp(-FURTHEST_SD, FURTHEST_SD);
                 gain -= 0.5 * off * off;
             }
-            *log_weight = keep * *log_weight + gain * span_s / ERROR_LASTS_S;
+            *believed = keep * *believed + gain * span_s / ERROR_LASTS_S;
         }
         let most = self.log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let sum: f64 = self.log_weights.iter().map(|log_weight| (log_weight - most).exp()).sum();

@@ -171,9 +171,8 @@ pub struct Run {
     ports_lost: Vec<String>,
     log: LogNow,
     repeats: bool,
-    dry: bool,
     soaked_s: f64,
-    danger_reached: bool,
+    danger_reached: Option<Seconds>,
     spoken: VecDeque<Spoken>,
     ended: Option<Ended>,
 }
@@ -221,9 +220,8 @@ impl Run {
             ports_lost: Vec::new(),
             log: LogNow::Writing { rows: 0 },
             repeats: false,
-            dry: false,
             soaked_s: 0.0,
-            danger_reached: false,
+            danger_reached: None,
             spoken: VecDeque::new(),
             ended: None,
             lining,
@@ -252,7 +250,7 @@ impl Run {
     /// Whether the pessimistic danger number has ever reached 1.
     #[must_use]
     pub fn was_danger_reached(&self) -> bool {
-        self.danger_reached
+        self.danger_reached.is_some()
     }
 
     /// When the plan next wants the burner to change, so that a clock can tick right then; `None` when it is not known.

@@ -9,8 +9,10 @@ use std::collections::VecDeque;
 
 use crate::units::KelvinPerHour;
 
-/// Shortest window, s: noise of 1 K on a reading each second then moves the slope by less than 2 K/h.
-const SHORTEST_WINDOW_S: f64 = 300.0;
+/// Shortest window, s. The dead-band of 3 K is then 12 K/h, a fifth of the usual limit of 56 K/h (over 5 min it would be two
+/// thirds), and the mean of the first pulse's ripple, some 5 K, does not read as a ramp. What is faster than this window is
+/// told by the forecast.
+const SHORTEST_WINDOW_S: f64 = 900.0;
 
 /// Longest window, s. The slowest pulse programme known takes 65 min a cycle (common practice, no source).
 const LONGEST_WINDOW_S: f64 = 4500.0;
@@ -46,7 +48,7 @@ pub(super) struct Rise {
     /// Mean slope.
     pub ramp: KelvinPerHour,
     /// Rise of the mean from one window to the next, K.
-    pub rise_k: f64,
+    pub by_k: f64,
     /// Length of the window, s.
     pub window_s: f64,
     /// Mean temperature of the later window, °C.
@@ -56,7 +58,7 @@ pub(super) struct Rise {
 impl Rise {
     /// By how much the rise is more than `limit` allows, K. Negative when it is less.
     pub fn excess_k(&self, limit: KelvinPerHour) -> f64 {
-        self.rise_k - limit.0 * self.window_s / 3600.0
+        self.by_k - limit.0 * self.window_s / 3600.0
     }
 
     /// Dead-band of a temperature: 3 K or 1 % of it, the larger (ISA-18.2 practice).
@@ -132,15 +134,15 @@ impl Trail {
         let middle = self.integral(now_s - window_s)?;
         let early = self.integral(now_s - 2.0 * window_s)?;
         let (later_c, earlier_c) = ((integral - middle) / window_s, (middle - early) / window_s);
-        let rise_k = later_c - earlier_c;
-        Some(Rise { ramp: KelvinPerHour(rise_k / window_s * 3600.0), rise_k, window_s, mean_c: later_c })
+        let by_k = later_c - earlier_c;
+        Some(Rise { ramp: KelvinPerHour(by_k / window_s * 3600.0), by_k, window_s, mean_c: later_c })
     }
 
     /// Integral from the first point to `at_s`, °C·s; before the first point the channel rested, if it began cold.
     fn integral(&self, at_s: f64) -> Option<f64> {
         let (first_s, first_c, first) = *self.points.front()?;
         if at_s < first_s {
-            return self.at_rest_before.then(|| first - first_c * (first_s - at_s));
+            return self.at_rest_before.then_some(first - first_c * (first_s - at_s));
         }
         let after = self.points.partition_point(|(point_s, ..)| *point_s <= at_s);
         let (from_s, from_c, integral) = *self.points.get(after.checked_sub(1)?)?;
@@ -162,6 +164,7 @@ pub(super) fn crossing_s(before: (f64, f64), after: (f64, f64)) -> f64 {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -198,14 +201,17 @@ mod tests {
     }
 
     #[test]
-    fn a_window_bridges_whole_cycles_and_at_least_five_minutes() {
-        assert_eq!([Some(630.0), Some(90.0), Some(9000.0), None].map(window_s), [630.0, 360.0, 4500.0, 300.0]);
+    fn a_window_bridges_whole_cycles_and_at_least_a_quarter_of_an_hour() {
+        assert_eq!(
+            [Some(630.0), Some(90.0), Some(9000.0), None].map(|cycle_s| window_s(cycle_s) as u32),
+            [1260, 900, 4500, 900]
+        );
     }
 
     #[test]
     fn a_lining_that_began_cold_has_a_ramp_from_the_start() {
         let trail = trail(300, |at_s| 20.0 + at_s / 60.0);
-        close(trail.rise(300.0).unwrap().rise_k, 2.5, 0.01);
+        close(trail.rise(300.0).unwrap().by_k, 2.5, 0.01);
     }
 
     #[test]

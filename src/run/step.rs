@@ -16,6 +16,9 @@ const ESTIMATE_EVERY_S: f64 = 10.0;
 /// After an operator's word, readings are not asked about the burner for so long, s: probes lag.
 const WORD_HOLDS_S: f64 = 20.0;
 
+/// A slow probe goes on rising after the burner was shut, because the gas was far hotter than it showed, s.
+const RISES_ON_S: f64 = 120.0;
+
 /// The last pulse is repeated for a lining that is not dry or not soaked, up to this many lengths of the plan in all.
 const MOST_LENGTHS: f64 = 2.0;
 
@@ -115,7 +118,7 @@ impl Run {
         }
         if let (Some(trail), Some(trace)) = (self.trails.get_mut(index), self.traces.get_mut(index)) {
             trail.push(now_s, temp_c);
-            let last = trace.points().last().map(|point| *point);
+            let last = trace.points().last().copied();
             if last.is_none_or(|point| now_s - point.elapsed.0 >= 1.0) {
                 // Half of the step, so that noise of a reading does not fill the curve and a pulse still shows.
                 let shown_c = last.map_or(temp_c, |point| point.temp.0 + 0.5 * (temp_c - point.temp.0));
@@ -141,7 +144,8 @@ impl Run {
 
     /// The line as it was taken: what each channel said, and every fault that stands.
     fn echo(&self, readings: &[Reading]) -> Verdict {
-        let (mut values, mut faults): (Vec<(Channel, Celsius)>, Vec<(Channel, Fault)>) = Default::default();
+        let mut values: Vec<(Channel, Celsius)> = Vec::new();
+        let mut faults: Vec<(Channel, Fault)> = Vec::new();
         for (index, channel) in self.health.channels().iter().enumerate() {
             let spoke = readings.iter().any(|reading| reading.channel == channel.probe.channel);
             let name = channel.probe.channel.clone();
@@ -298,6 +302,10 @@ impl Run {
             said.extend(answer.into_iter().map(|say| say.verdict(now_s)));
             return;
         }
+        let rises_on = shown == Flame::On && now_s - self.pacer.burner_since_s() < RISES_ON_S;
+        if rises_on {
+            return;
+        }
         if self.contradicted_since_s.is_none() && shown == Flame::On {
             let text = "the burner is said to be shut, but the readings rise as if it burnt: look at the flame";
             said.push(Verdict::Notice { elapsed_s: now_s, text: text.into() });
@@ -340,8 +348,9 @@ impl Run {
         }
         self.estimate_said_s = Some(now_s);
         let sections = self.estimator.estimates();
-        self.dry = (0..sections.len()).all(|section| self.estimator.is_dry(section));
-        self.danger_reached |= sections.iter().any(|section| section.danger.high >= 1.0);
+        if sections.iter().any(|section| section.danger.high >= 1.0) {
+            self.danger_reached.get_or_insert(Seconds(now_s));
+        }
         Some(Verdict::Estimate { elapsed_s: now_s, sections })
     }
 
@@ -357,11 +366,12 @@ impl Run {
         if self.pacer.going() != Going::Done || self.pacer.burner() == Flame::On {
             return;
         }
+        let is_dry = (0..self.lining.sections.len()).all(|section| self.estimator.is_dry(section));
         let soaked = self.soaked_s >= self.plan.limits.soak.0;
-        if self.dry && soaked {
+        if is_dry && soaked {
             return end("the plan is done, the lining is dry and has soaked: shut the gas at the cylinder".into());
         }
-        let lacks = if self.dry { "has not soaked for as long as it should" } else { "still holds water" };
+        let lacks = if is_dry { "has not soaked for as long as it should" } else { "still holds water" };
         if self.pacer.plan_s() >= MOST_LENGTHS * self.plan.length().0 {
             return end(format!("the plan took twice its length and the lining {lacks}: look for what is wrong"));
         }

@@ -137,12 +137,14 @@ impl Run {
         Topic { cause, channel, section: section.and_then(|section| self.section_name(section)) }
     }
 
-    /// Whether a limit that is reached in `lead_s` if the burner stays on is reached before it is shut by the plan.
+    /// Whether a limit that is reached in `lead_s` if the burner stays on needs a word: the plan does not shut it before,
+    /// and whoever was just asked to shut it has had the time to.
     fn comes_before_the_change(&self, lead_s: f64) -> bool {
-        if self.pacer.burner() == Flame::Off || self.pacer.wanted() == Flame::Off {
-            return true;
+        match self.pacer.lateness(self.elapsed_s) {
+            Lateness::Burning { over_s, .. } => over_s >= REACTION_S || lead_s <= REACTION_S,
+            _ if self.pacer.burner() == Flame::Off || self.pacer.wanted() == Flame::Off => true,
+            _ => self.pacer.changes_in_s().is_none_or(|change_s| lead_s < change_s),
         }
-        self.pacer.changes_in_s().is_none_or(|change_s| lead_s < change_s)
     }
 
     fn look_at_ramp(&mut self, face: &Face) -> Option<Look> {
@@ -244,7 +246,8 @@ impl Run {
         let topic = self.topic(WarningCause::Service, Some(face.section), face.channel.clone());
         let ahead_s = self.service_in_s(face, limit_c);
         let what = format!("the hot face is at {:.0} °C and may be {limit_c:.0}", face.temp_c);
-        look_at_limit(topic, face.temp_c, limit_c, ahead_s, what).or_else(|| self.look_behind(face.section))
+        look_at_limit(topic, &Against { temp_c: face.temp_c, limit_c, lead_s: ahead_s }, &what)
+            .or_else(|| self.look_behind(face.section))
     }
 
     fn service_in_s(&self, face: &Face, limit_c: f64) -> Option<f64> {
@@ -265,7 +268,7 @@ impl Run {
             if temp_c > limit_c {
                 let what = format!("{} is at {temp_c:.0} °C and may be {limit_c:.0}", next.material.key);
                 let topic = self.topic(WarningCause::Service, Some(section), None);
-                return look_at_limit(topic, temp_c, limit_c, None, what);
+                return look_at_limit(topic, &Against { temp_c, limit_c, lead_s: None }, &what);
             }
         }
         None
@@ -276,17 +279,16 @@ impl Run {
         let (limit, temp_c) = ((*limit)?, self.health.believed_c(index)?);
         let topic = self.topic(WarningCause::Service, None, Some(channel.clone()));
         let what = format!("probe {channel} is at {temp_c:.0} °C and bears {:.0}", limit.0);
-        look_at_limit(topic, temp_c, limit.0, None, what)
+        look_at_limit(topic, &Against { temp_c, limit_c: limit.0, lead_s: None }, &what)
     }
 
     fn look_at_pulse(&self) -> Look {
         let topic = self.topic(WarningCause::Pulse, None, None);
         let now_s = self.elapsed_s;
-        let (over_s, pulse_s) = match self.pacer.lateness(now_s) {
-            Lateness::Burning { over_s, pulse_s } => (over_s, pulse_s),
-            _ => return Look::Gone(topic),
+        let Lateness::Burning { over_s, pulse_s } = self.pacer.lateness(now_s) else {
+            return Look::Gone(topic);
         };
-        if over_s < (0.15 * pulse_s).max(8.0) {
+        if over_s < (0.15 * pulse_s).max(REACTION_S) {
             return Look::Gone(topic);
         }
         let (lead_s, limit) = self.nearest_limit();
@@ -352,7 +354,16 @@ impl Run {
 }
 
 /// A temperature against a limit it may not pass.
-fn look_at_limit(topic: Topic, temp_c: f64, limit_c: f64, lead_s: Option<f64>, what: String) -> Option<Look> {
+struct Against {
+    temp_c: f64,
+    limit_c: f64,
+    /// Forecast time to it.
+    lead_s: Option<f64>,
+}
+
+/// What is to be said of a temperature near its limit; `what` names both.
+fn look_at_limit(topic: Topic, against: &Against, what: &str) -> Option<Look> {
+    let Against { temp_c, limit_c, lead_s } = *against;
     let (grade, lead_s) = match lead_s {
         _ if temp_c >= limit_c => (Grade::Passed, None),
         Some(lead_s) if lead_s <= 60.0 + REACTION_S => (Grade::Act, Some(lead_s)),
