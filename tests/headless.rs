@@ -148,11 +148,13 @@ fn replay(log: &Path) -> (i32, String) {
 #[test]
 fn an_obedient_heat_up_is_cued_pulse_by_pulse_without_a_ramp_warning() {
     let heard = follow(&["--until", "3100"]);
-    let on: Vec<f64> = heard
+    let mut on: Vec<f64> = heard
         .of_kind("cue")
         .filter(|cue| cue["burner"] == "on")
         .map(|cue| cue["elapsed_s"].as_f64().unwrap() + cue["in_s"].as_f64().unwrap())
         .collect();
+    // The same light-up may be cued ahead and again when it is due.
+    on.dedup_by(|later, earlier| (*later - *earlier).abs() <= 2.0);
     let planned: Vec<f64> = (0..=10).map(|pulse| 300.0 * f64::from(pulse)).collect();
     assert_eq!(on.len(), planned.len(), "light-ups at {on:?}");
     assert!(on.iter().zip(&planned).all(|(on, planned)| (on - planned).abs() <= 2.0), "light-ups at {on:?}");
