@@ -211,3 +211,29 @@ fn a_log_that_was_tampered_with_does_not_replay_as_if_it_were_whole() {
     let (code, said) = replay(&heard.log);
     assert!(said.contains("damage"), "{code}: {said}");
 }
+
+#[test]
+fn a_signal_ends_following_with_its_log_whole() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut feeder = Command::new("python3")
+        .args(["tests/feeder/feeder.py"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut port = String::new();
+    BufReader::new(feeder.stdout.take().unwrap()).read_line(&mut port).unwrap();
+    let mut program = start(dir.path(), port.trim());
+    let mut out = BufReader::new(program.stdout.take().unwrap());
+    let mut first = String::new();
+    out.read_line(&mut first).unwrap();
+    let pid = rustix::process::Pid::from_child(&program);
+    rustix::process::kill_process(pid, rustix::process::Signal::TERM).unwrap();
+    let code = program.wait().unwrap().code();
+    drop(feeder.stdin.take());
+    feeder.kill().unwrap();
+    feeder.wait().unwrap();
+    let last = out.lines().map_while(Result::ok).last().unwrap();
+    assert!(first.contains("\"ready\"") && last.contains("\"end\""), "{first} {last}");
+    assert_eq!((code, replay(&dir.path().join("log.csv")).0), (Some(0), 0));
+}

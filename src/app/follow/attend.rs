@@ -100,6 +100,8 @@ pub struct Following {
     last_line: Instant,
     is_silent: bool,
     was_told_of_no_time: bool,
+    /// Whether whoever sits at it, or the system, asked to leave: then no last screen is shown.
+    is_leaving: bool,
 }
 
 /// Follows until the end of the heat-up, the operator's `quit`, or a signal.
@@ -113,7 +115,7 @@ pub async fn attend(following: &mut Following, mut sources: Sources) -> Result<(
     while !following.run.has_ended() {
         following.wait_and_take(&mut sources, &mut ticks).await?;
     }
-    if following.outlet.closing() == Closing::Stays {
+    if following.outlet.closing() == Closing::Stays && !following.is_leaving {
         following.stay(&mut sources).await?;
     }
     Ok(())
@@ -138,6 +140,7 @@ impl Following {
             last_line: now,
             is_silent: false,
             was_told_of_no_time: false,
+            is_leaving: false,
         }
     }
 
@@ -177,7 +180,10 @@ impl Following {
         // What the operator did comes before what the probes say of it.
         tokio::select! {
             biased;
-            () = sources.signals.next() => self.step(Event::Operator(Word::Quit)),
+            () = sources.signals.next() => {
+                self.is_leaving = true;
+                self.step(Event::Operator(Word::Quit))
+            }
             heard = sources.words.next() => self.take_heard(heard),
             Some(event) = next_of(&mut self.log_events) => self.take_log_event(event),
             Some(told) = sources.told.recv() => {
@@ -264,6 +270,7 @@ impl Following {
                 let (run, log) = (&self.run, self.log.as_ref());
                 let word = self.outlet.pressed(&event, &|| seen(run, log));
                 if let Some(word) = word {
+                    self.is_leaving = word == Word::Quit;
                     self.step(Event::Operator(word))?;
                 }
                 self.refresh()
