@@ -1,1 +1,140 @@
-//! To be filled.
+//! The command line: what can be asked, in the parser's own terms.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// First heat of a refractory lining: plan it in burner pulses, follow it on thermocouples, keep the record.
+#[derive(Clone, Debug, PartialEq, Parser)]
+#[command(
+    name = "firstheat",
+    version,
+    max_term_width = 110,
+    after_help = "Exit codes: 0 done; 1 done, and the answer is no (no safe plan, danger was reached, a replay differs); \
+                  2 could not.\n\
+                  It advises and never touches the gas. Colours are left out when NO_COLOR is set."
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What can be asked.
+#[derive(Clone, Debug, PartialEq, Subcommand)]
+pub enum Command {
+    /// Find the shortest pulsed heat-up that is safe on a lining
+    Plan(PlanArgs),
+    /// Follow a heat-up live: cues, forecasts, warnings, and a log that survives a power cut
+    Follow(FollowArgs),
+    /// Run a log through the same engine again and compare what it says
+    Replay(ReplayArgs),
+    /// See the whole job in about a minute on a simulated furnace
+    Try(TryArgs),
+    /// Say what a lining, plan, probe or log file means, or what is wrong with it
+    Check(CheckArgs),
+}
+
+/// How many guesses stand for what is not known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Args)]
+pub struct BeliefArgs {
+    /// Members of the ensemble: more is slower and surer
+    #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u16).range(1..=256))]
+    pub members: u16,
+    /// Seed of the ensemble's draw
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// `plan`.
+#[derive(Clone, Debug, PartialEq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat plan school-foundry.toml -o school-foundry-plan.toml\n  \
+    firstheat plan kiln-arch.toml --json")]
+pub struct PlanArgs {
+    /// Lining file
+    pub lining: PathBuf,
+    /// Where to write the plan; nothing is overwritten
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+    /// Print the plan as JSON instead of a card
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `follow`.
+#[derive(Clone, Debug, PartialEq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat follow school-foundry.toml --plan school-foundry-plan.toml --probes probes.toml\n  \
+    firstheat follow lining.toml --plan plan.toml --probes probes.toml --headless < words > verdicts.jsonl\n\n\
+    Words on standard input (with --headless or --plain): on, off, pause, resume, silence, quit.")]
+pub struct FollowArgs {
+    /// Lining file
+    pub lining: PathBuf,
+    /// Plan file
+    #[arg(long, value_name = "FILE")]
+    pub plan: PathBuf,
+    /// Probe file
+    #[arg(long, value_name = "FILE")]
+    pub probes: PathBuf,
+    /// Log file to begin; named after lining and date when left out
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// One JSON object a line on standard output, words on standard input
+    #[arg(long, conflicts_with = "plain")]
+    pub headless: bool,
+    /// Plain lines instead of the dashboard
+    #[arg(long)]
+    pub plain: bool,
+    /// Elapsed time is the `t` of the probe lines, in seconds, instead of the clock
+    #[arg(long)]
+    pub time_from_probe: bool,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+}
+
+/// `replay`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat replay school-foundry-2026-03-14.csv\n\n\
+    The exit code is 1 when the verdicts differ from those in the log.")]
+pub struct ReplayArgs {
+    /// Log file
+    pub log: PathBuf,
+    /// Print the verdicts as JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `try`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat try\n\n\
+    Everything it makes goes into a new directory firstheat-try-DATE, which it names at the end.")]
+pub struct TryArgs {
+    /// Plain lines instead of the dashboard
+    #[arg(long)]
+    pub plain: bool,
+}
+
+/// `check`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  firstheat check school-foundry.toml\n  firstheat check probes.toml plan.toml")]
+pub struct CheckArgs {
+    /// Files to look at
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Cli::command().debug_assert();
+    }
+}

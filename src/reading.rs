@@ -74,6 +74,23 @@ pub enum Fault {
     OutOfRange,
     /// The line was there but made no sense.
     Garbled,
+    /// The board reports a fault without saying which.
+    Unnamed,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Open => "open circuit",
+            Self::Short => "short circuit",
+            Self::Reversed => "wires swapped",
+            Self::Frozen => "frozen",
+            Self::Stale => "silent",
+            Self::OutOfRange => "out of range",
+            Self::Garbled => "garbled line",
+            Self::Unnamed => "fault reported by the board",
+        })
+    }
 }
 
 /// One channel's word at one moment.

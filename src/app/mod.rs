@@ -1,9 +1,166 @@
 //! One file per command: each wires the edges to the core and decides nothing itself.
 
+pub mod check;
+pub mod follow;
+pub mod plan;
+pub mod replay;
+pub mod setup;
+pub mod try_it;
+
+use std::error::Error;
+use std::io::{self, Write as _};
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use clap::Parser;
+use thiserror::Error;
+
+use crate::cli::{Cli, Command};
+use crate::dashboard::ScreenError;
+use crate::files::FileError;
+use crate::log::LogError;
+use crate::probe::feed::Lost;
+use crate::probe::file::ProbeFileError;
+use crate::probe::simulated::SimulateError;
+use crate::run::RunError;
+
+/// How a command ended when it could do what it was asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Done.
+    Done,
+    /// Done, and the answer is no.
+    AnswerIsNo,
+}
+
+/// Why a command could not do what it was asked. Each names its cause.
+#[derive(Debug, Error)]
+pub enum AppError {
+    /// A file.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// The probe file.
+    #[error("{} is no usable probe file", path.display())]
+    Probes {
+        /// Which.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: Box<ProbeFileError>,
+    },
+    /// Lining, plan and probes do not fit together.
+    #[error(transparent)]
+    Run(#[from] RunError),
+    /// A probe port.
+    #[error(transparent)]
+    Port(#[from] Lost),
+    /// The log.
+    #[error(transparent)]
+    Log(Box<LogError>),
+    /// The screen.
+    #[error(transparent)]
+    Screen(#[from] ScreenError),
+    /// The simulated furnace.
+    #[error(transparent)]
+    Simulate(#[from] SimulateError),
+    /// A log that cannot be replayed, because what it was followed with does not read any more.
+    #[error("{} holds a {what} that this version does not read", path.display())]
+    OldLog {
+        /// The log.
+        path: PathBuf,
+        /// Which of its documents.
+        what: &'static str,
+        /// Why.
+        source: Box<dyn Error + Send + Sync>,
+    },
+    /// A file that is none of ours.
+    #[error(
+        "{} is none of our files: found no line such as `format = \"firstheat lining 1\"`, expected a lining, plan, \
+         probe or log file",
+        path.display()
+    )]
+    Foreign {
+        /// Which.
+        path: PathBuf,
+    },
+    /// The search for a plan is not there yet.
+    #[error("found `{lining}`, but this version cannot search for a plan yet; write a plan file by hand")]
+    NoSearch {
+        /// Name of the lining.
+        lining: String,
+    },
+    /// The system gave no tasks or threads, or took no output.
+    #[error("the system refused {doing}")]
+    System {
+        /// What.
+        doing: &'static str,
+        /// Why.
+        source: io::Error,
+    },
+}
+
+impl From<LogError> for AppError {
+    fn from(error: LogError) -> Self {
+        Self::Log(Box::new(error))
+    }
+}
 
 /// Runs the command that the program's arguments ask for. The code is 0 done, 1 the answer is no, 2 could not.
 #[must_use]
 pub fn main() -> ExitCode {
-    ExitCode::from(2)
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // What cannot be printed any more has no reader.
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let outcome = match &cli.command {
+        Command::Plan(args) => plan::run(args),
+        Command::Follow(args) => follow::run(args),
+        Command::Replay(args) => replay::run(args),
+        Command::Try(args) => try_it::run(args),
+        Command::Check(args) => check::run(args),
+    };
+    match outcome {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::AnswerIsNo) => ExitCode::from(1),
+        Err(error) if is_broken_pipe(&error) => ExitCode::SUCCESS,
+        Err(error) => {
+            let _ = writeln!(io::stderr(), "firstheat: {}", chain(&error));
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// An error with its causes, joined by ": ".
+#[must_use]
+pub fn chain(error: &dyn Error) -> String {
+    let mut words = error.to_string();
+    let mut cause = error.source();
+    while let Some(known) = cause {
+        words = format!("{words}: {known}");
+        cause = known.source();
+    }
+    words
+}
+
+/// Whether the reader of our output went away, which is a normal end.
+fn is_broken_pipe(error: &AppError) -> bool {
+    let mut cause = error.source();
+    while let Some(known) = cause {
+        if known.downcast_ref::<io::Error>().is_some_and(|known| known.kind() == io::ErrorKind::BrokenPipe) {
+            return true;
+        }
+        cause = known.source();
+    }
+    false
+}
+
+/// Prints lines to standard output.
+fn print(lines: &str) -> Result<(), AppError> {
+    let mut out = io::stdout().lock();
+    out.write_all(lines.as_bytes())
+        .and_then(|()| out.flush())
+        .map_err(|source| AppError::System { doing: "output", source })
 }

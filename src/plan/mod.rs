@@ -3,6 +3,7 @@
 pub mod check;
 pub mod pulses;
 pub mod search;
+pub mod text;
 
 use serde::{Deserialize, Serialize};
 

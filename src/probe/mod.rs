@@ -1,1 +1,15 @@
-//! To be filled.
+//! Thermocouple boards on serial lines: what they send, what the probe file makes of it, and a furnace to try it on.
+//!
+//! [`lines`] reads one line, [`set`] gives its values meaning, [`mod@file`] reads the probe file; all three are pure.
+//! [`port`] and [`source`] do the reading on threads of their own; [`simulated`] plays furnace and board.
+
+pub mod feed;
+pub mod file;
+pub mod lines;
+pub mod port;
+pub mod set;
+pub mod simulated;
+pub mod source;
+
+pub use feed::{Lost, PortEvent, Told};
+pub use set::{ChannelSpec, Column, PortSpec, ProbeSet, Thermocouple};

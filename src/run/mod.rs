@@ -2,12 +2,41 @@
 //!
 //! [`Run::step`] is pure. The same inputs give the same verdicts, live, headless, replayed or in a test.
 
+mod alarm;
+mod cue;
+mod estimate;
+mod forecast;
+mod health;
+mod now;
+mod ramp;
+mod snapshot;
+mod step;
 mod verdict;
+mod watch;
 
+pub use snapshot::{
+    BurnerNow, ChannelNow, CueNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning,
+    TimeSource, ToldBy, Trace, TracePoint, Weight,
+};
 pub use verdict::{Advice, Range, SectionEstimate, Verdict, WarningCause};
 
+use std::collections::VecDeque;
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use crate::lining::Lining;
+use crate::physics::{Belief, SolveError};
+use crate::plan::Plan;
 use crate::reading::{Channel, Place, Reading};
-use crate::units::Seconds;
+use crate::units::{Celsius, Seconds};
+
+use alarm::Alarms;
+use cue::Pacer;
+use estimate::Estimator;
+use forecast::Forecast;
+use health::{FlameSense, Health};
+use ramp::Trail;
 
 /// Something that happened, and when.
 #[derive(Clone, Debug, PartialEq)]
@@ -27,9 +56,9 @@ pub enum Event {
     Readings(Vec<Reading>),
     /// The operator said or pressed something.
     Operator(Word),
-    /// A probe port went away (the words name it and the cause) or came back.
+    /// A probe port went away: its name, ": " and the cause.
     PortLost(String),
-    /// The port named is there again.
+    /// The port of this name is there again.
     PortBack(String),
     /// The log cannot be written, and why.
     LogFailing(String),
@@ -38,7 +67,8 @@ pub enum Event {
 }
 
 /// What an operator can say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Word {
     /// The burner is lit.
     On,
@@ -61,4 +91,172 @@ pub struct Probe {
     pub channel: Channel,
     /// Where it sits.
     pub place: Place,
+    /// Hottest that it bears; `None` when that is not known.
+    pub limit: Option<Celsius>,
+}
+
+/// What a heat-up is followed with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setup {
+    /// The lining as built.
+    pub lining: Lining,
+    /// The plan to keep to.
+    pub plan: Plan,
+    /// The probes, in the order they are shown.
+    pub probes: Vec<Probe>,
+    /// How many guesses stand for what is not known.
+    pub belief: Belief,
+    /// Where elapsed time comes from. Only said, never used: time is an input.
+    pub time_source: TimeSource,
+}
+
+/// Why a heat-up cannot be followed with what was given.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum RunError {
+    /// A probe sits in a section that the lining does not have.
+    #[error(
+        "probe `{channel}` sits in section `{section}`, but the lining has {sections}; use one of these names in the \
+         probe file"
+    )]
+    NoSuchSection {
+        /// The probe.
+        channel: Channel,
+        /// What it names.
+        section: String,
+        /// What there is.
+        sections: String,
+    },
+    /// The plan has no pulse.
+    #[error("the plan has no round with a burner pulse in it; make one with `firstheat plan`")]
+    NoPulse,
+    /// The wall could not be solved through its air-drying.
+    #[error(transparent)]
+    Solve(#[from] SolveError),
+    /// Two probes have one name.
+    #[error("two probes are called `{channel}`; give each its own name in the probe file")]
+    TwoAlike {
+        /// The name.
+        channel: Channel,
+    },
+}
+
+/// A heat-up being followed.
+#[derive(Clone, Debug)]
+pub struct Run {
+    lining: Lining,
+    plan: Plan,
+    time_source: TimeSource,
+    elapsed_s: f64,
+    begun_s: Option<f64>,
+    pacer: Pacer,
+    told_by: ToldBy,
+    late_said: u8,
+    health: Health,
+    /// Names of channels on the line that no probe has, each said once.
+    strangers: Vec<Channel>,
+    sense: FlameSense,
+    sense_channel: Option<usize>,
+    contradicted_since_s: Option<f64>,
+    trails: Vec<Trail>,
+    face_trails: Vec<Trail>,
+    traces: Vec<Trace>,
+    ramp_over_since_s: Vec<Option<f64>>,
+    estimator: Estimator,
+    estimate_said_s: Option<f64>,
+    unsolved: bool,
+    forecast: Option<Forecast>,
+    /// Whether it was said that there is no forecast, since there last was one with the burner on.
+    no_forecast_said: bool,
+    alarms: Alarms,
+    ports_lost: Vec<String>,
+    log: LogNow,
+    repeats: bool,
+    soaked_s: f64,
+    danger_reached: Option<Seconds>,
+    spoken: VecDeque<Spoken>,
+    ended: Option<Ended>,
+}
+
+impl Run {
+    /// A heat-up before its first input.
+    ///
+    /// # Errors
+    /// When the plan has no pulse, or a probe does not fit the lining.
+    pub fn new(setup: Setup) -> Result<Self, RunError> {
+        let Setup { lining, plan, probes, belief, time_source } = setup;
+        if plan.rounds.iter().all(|round| round.count == 0 || round.on.0 <= 0.0) {
+            return Err(RunError::NoPulse);
+        }
+        for (index, probe) in probes.iter().enumerate() {
+            if probes.iter().skip(index + 1).any(|other| other.channel == probe.channel) {
+                return Err(RunError::TwoAlike { channel: probe.channel.clone() });
+            }
+        }
+        let ambient_c = lining.surroundings.temp.0;
+        let health = Health::new(&probes, ambient_c);
+        let estimator = Estimator::new(&lining, belief, &health)?;
+        Ok(Self {
+            pacer: Pacer::new(&plan, lining.burner.shortest_off.0),
+            time_source,
+            elapsed_s: 0.0,
+            begun_s: None,
+            told_by: ToldBy::Plan,
+            late_said: 0,
+            strangers: Vec::new(),
+            sense: FlameSense::default(),
+            sense_channel: None,
+            contradicted_since_s: None,
+            trails: vec![Trail::new(ambient_c); probes.len()],
+            face_trails: vec![Trail::new(ambient_c); lining.sections.len()],
+            traces: vec![Trace::default(); probes.len()],
+            ramp_over_since_s: vec![None; lining.sections.len()],
+            health,
+            estimator,
+            estimate_said_s: None,
+            unsolved: false,
+            forecast: None,
+            no_forecast_said: false,
+            alarms: Alarms::default(),
+            ports_lost: Vec::new(),
+            log: LogNow::Writing { rows: 0 },
+            repeats: false,
+            soaked_s: 0.0,
+            danger_reached: None,
+            spoken: VecDeque::new(),
+            ended: None,
+            lining,
+            plan,
+        })
+    }
+
+    /// Takes in what happened and says what follows from it. After the end nothing follows any more.
+    pub fn step(&mut self, input: &Input) -> Vec<Verdict> {
+        if self.ended.is_some() {
+            return Vec::new();
+        }
+        let said = self.take(input);
+        for verdict in &said {
+            self.remember(verdict);
+        }
+        said
+    }
+
+    /// Whether following is over.
+    #[must_use]
+    pub fn has_ended(&self) -> bool {
+        self.ended.is_some()
+    }
+
+    /// Whether the pessimistic danger number has ever reached 1.
+    #[must_use]
+    pub fn was_danger_reached(&self) -> bool {
+        self.danger_reached.is_some()
+    }
+
+    /// When the plan next wants the burner to change, so that a clock can tick right then; `None` when it is not known.
+    #[must_use]
+    pub fn next_change(&self) -> Option<Seconds> {
+        let runs = self.pacer.going() == cue::Going::Running && self.pacer.wanted() == self.pacer.burner();
+        self.pacer.changes_in_s().filter(|_| runs).map(|left_s| Seconds(self.elapsed_s + left_s))
+    }
 }

@@ -1,6 +1,7 @@
 //! What following has to say. The JSON lines of `follow --headless` are these, serialised.
 
-use serde::Serialize;
+use serde::ser::SerializeMap;
+use serde::{Deserialize, Serialize, Serializer};
 
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault};
@@ -45,9 +46,11 @@ pub enum Verdict {
     Reading {
         /// Since the heat-up began.
         elapsed_s: f64,
-        /// Temperature of each channel that gave one, °C.
+        /// Temperature of each channel that gave one, °C. An object in JSON, as is `faults`.
+        #[serde(serialize_with = "as_object")]
         values: Vec<(Channel, Celsius)>,
         /// Fault of each channel that has one.
+        #[serde(serialize_with = "as_object")]
         faults: Vec<(Channel, Fault)>,
     },
     /// What the ensemble believes of each section.
@@ -111,7 +114,7 @@ pub struct SectionEstimate {
 }
 
 /// Which limit a warning is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum WarningCause {
     /// The hot face heats (or cools) faster than the lining may.
@@ -120,6 +123,32 @@ pub enum WarningCause {
     Danger,
     /// A material or probe is hotter than it may be.
     Service,
+    /// The burner burns though the plan has it shut: a pulse ran too long, or was never due.
+    Pulse,
+    /// The burner should have been lit long since.
+    LightUp,
+    /// The burner is said to burn, and the readings say that it does not: gas may be flowing unburnt.
+    FlameOut,
+}
+
+impl WarningCause {
+    /// What the burner should be while such a warning stands.
+    #[must_use]
+    pub fn wants_of_burner(self) -> Option<Flame> {
+        match self {
+            Self::LightUp => Some(Flame::On),
+            _ => Some(Flame::Off),
+        }
+    }
+}
+
+/// Pairs of channel and value as one JSON object, in the order they came.
+fn as_object<S: Serializer, V: Serialize>(pairs: &[(Channel, V)], serializer: S) -> Result<S::Ok, S::Error> {
+    let mut object = serializer.serialize_map(Some(pairs.len()))?;
+    for (channel, value) in pairs {
+        object.serialize_entry(channel, value)?;
+    }
+    object.end()
 }
 
 /// One clear action, with its reason.
@@ -135,5 +164,22 @@ pub struct Advice {
 impl From<Advice> for String {
     fn from(advice: Advice) -> Self {
         format!("{}: {}", advice.action, advice.reason)
+    }
+}
+
+impl Verdict {
+    /// Time since the heat-up began at which it was given, s.
+    #[must_use]
+    pub fn elapsed_s(&self) -> f64 {
+        match self {
+            Self::Ready { elapsed_s, .. }
+            | Self::Cue { elapsed_s, .. }
+            | Self::Reading { elapsed_s, .. }
+            | Self::Estimate { elapsed_s, .. }
+            | Self::Warning { elapsed_s, .. }
+            | Self::Notice { elapsed_s, .. }
+            | Self::Fault { elapsed_s, .. }
+            | Self::End { elapsed_s, .. } => *elapsed_s,
+        }
     }
 }

@@ -1,0 +1,287 @@
+//! A furnace to try the program on: the wall engine plays the furnace, and a board of thermocouples sends its lines.
+//!
+//! The thermocouples lag and are noisy as real ones are. [`SimulatedFurnace`] itself knows no clock; [`BehindPort`]
+//! runs one on a thread behind a pseudo-terminal, which reads like any serial port.
+
+mod board;
+
+pub use board::{BehindPort, Order, Pace};
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use statrs::distribution::{ContinuousCDF, Normal};
+use thiserror::Error;
+
+use super::lines::{self, TempUnit};
+use super::set::{ChannelSpec, Column, PortSpec};
+use crate::physics::{Belief, Drive, Ensemble, Furnace, SolveError};
+use crate::reading::Place;
+use crate::units::{Celsius, Metres, Seconds};
+
+/// How a simulated board behaves.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Habits {
+    /// Time from one line to the next.
+    pub period: Seconds,
+    /// Standard deviation of the noise of one reading, kelvin.
+    pub noise_k: f64,
+    /// Seed of the noise.
+    pub seed: u64,
+}
+
+impl Default for Habits {
+    /// One line a second with the noise of a common converter, a quarter of a kelvin.
+    fn default() -> Self {
+        Self { period: Seconds(1.0), noise_k: 0.25, seed: 1 }
+    }
+}
+
+/// Whether the flame burns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Burner {
+    /// It burns.
+    Lit,
+    /// The valve is shut.
+    Shut,
+}
+
+/// Why there is no simulated furnace.
+#[derive(Debug, Error)]
+pub enum SimulateError {
+    /// A probe sits in a section that the lining does not have.
+    #[error("found channel {channel} in section {section:?}, expected one of {known}; correct the probe file")]
+    NoSection {
+        /// The operator's name of the channel.
+        channel: String,
+        /// As in the probe file.
+        section: String,
+        /// The lining's sections.
+        known: String,
+    },
+    /// A period or pace that no clock can keep.
+    #[error("found {found} for {what}, expected a number above 0; correct it")]
+    NotPositive {
+        /// What it is for.
+        what: &'static str,
+        /// The number.
+        found: f64,
+    },
+    /// The wall could not be solved.
+    #[error("the simulated furnace stops")]
+    Solve(#[from] SolveError),
+    /// No pseudo-terminal or thread is to be had.
+    #[error("found no pseudo-terminal ({words}), expected the system to give one; close other terminals")]
+    NoPort {
+        /// What the system says.
+        words: String,
+    },
+    /// The line could not be written.
+    #[error("the simulated board cannot send")]
+    Send(#[from] std::io::Error),
+}
+
+/// A furnace with a burner and a board of thermocouples.
+#[derive(Debug)]
+pub struct SimulatedFurnace {
+    wall: Ensemble,
+    burner: Burner,
+    elapsed: Seconds,
+    board: PortSpec,
+    tips: Vec<Tip>,
+    habits: Habits,
+    luck: ChaCha8Rng,
+}
+
+impl SimulatedFurnace {
+    /// The middle one of the furnaces that `furnace` may be, cold and with the burner shut, with the probes that `board`
+    /// names.
+    ///
+    /// # Errors
+    /// When a probe sits in a section the furnace does not have, or the period is no time.
+    pub fn new(furnace: &Furnace, board: PortSpec, habits: Habits) -> Result<Self, SimulateError> {
+        if !(habits.period.0 > 0.0 && habits.period.0.is_finite()) {
+            return Err(SimulateError::NotPositive { what: "the period", found: habits.period.0 });
+        }
+        let wall = Ensemble::new(furnace, Belief { members: 1, seed: habits.seed })?;
+        let tips = board.channels.iter().map(|spec| Tip::of(spec, furnace, &wall)).collect::<Result<_, _>>()?;
+        let luck = ChaCha8Rng::seed_from_u64(habits.seed);
+        Ok(Self { wall, burner: Burner::Shut, elapsed: Seconds(0.0), board, tips, habits, luck })
+    }
+
+    /// Lights or shuts the burner, from now on.
+    pub fn turn(&mut self, burner: Burner) {
+        self.burner = burner;
+    }
+
+    /// Whether the flame burns.
+    #[must_use]
+    pub fn burner(&self) -> Burner {
+        self.burner
+    }
+
+    /// Time since the cold start.
+    #[must_use]
+    pub fn elapsed(&self) -> Seconds {
+        self.elapsed
+    }
+
+    /// The wall behind the probes.
+    #[must_use]
+    pub fn wall(&self) -> &Ensemble {
+        &self.wall
+    }
+
+    /// Lets time pass up to `elapsed`; nothing happens when that is past already.
+    ///
+    /// # Errors
+    /// When the wall cannot be solved.
+    pub fn advance_to(&mut self, elapsed: Seconds) -> Result<(), SimulateError> {
+        let on = match self.burner {
+            Burner::Lit => 1.0,
+            Burner::Shut => 0.0,
+        };
+        while elapsed.0 > self.elapsed.0 {
+            let span = Seconds((elapsed.0 - self.elapsed.0).min(self.habits.period.0));
+            self.wall.advance(Drive::Burner { on }, span)?;
+            self.elapsed = self.elapsed + span;
+            for tip in &mut self.tips {
+                tip.follow(&self.wall, span);
+            }
+        }
+        Ok(())
+    }
+
+    /// Lets one period pass and gives the line the board then sends, without its end.
+    ///
+    /// # Errors
+    /// When the wall cannot be solved.
+    pub fn next_line(&mut self) -> Result<String, SimulateError> {
+        self.advance_to(self.elapsed + self.habits.period)?;
+        Ok(self.line())
+    }
+
+    /// The line the board sends now, without its end. Each has noise of its own.
+    pub fn line(&mut self) -> String {
+        let mut words = vec![format!("{}={:.2}", lines::TIME_KEY, self.elapsed.0)];
+        let mut bare = vec!["na".to_owned(); self.board.columns];
+        for (tip, spec) in self.tips.iter().zip(&self.board.channels) {
+            let temp = Celsius(tip.shown.0 - spec.offset.0 + self.habits.noise_k * normal(&mut self.luck));
+            let number = format!("{:.2}", spec.unit.unwrap_or(TempUnit::C).number(temp));
+            match &spec.column {
+                Column::Label(label) => words.push(format!("{label}={number}")),
+                Column::Position(place) => {
+                    if let Some(slot) = place.checked_sub(1).and_then(|at| bare.get_mut(at)) {
+                        *slot = number;
+                    }
+                }
+            }
+        }
+        words.append(&mut bare);
+        lines::with_check(&words.join(" "), self.board.check)
+    }
+}
+
+/// Where a tip sits in the wall model, and what its thermocouple shows.
+#[derive(Debug)]
+struct Tip {
+    spot: Spot,
+    lag: Seconds,
+    shown: Celsius,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Spot {
+    Gas,
+    HotFace(usize),
+    Depth(usize, Metres),
+    Contact(usize),
+    Shell(usize),
+}
+
+impl Tip {
+    fn of(spec: &ChannelSpec, furnace: &Furnace, wall: &Ensemble) -> Result<Self, SimulateError> {
+        let names = furnace.section_names();
+        let index = |section: &String| {
+            names.iter().position(|name| name == section).ok_or_else(|| SimulateError::NoSection {
+                channel: spec.channel.to_string(),
+                section: section.clone(),
+                known: names.join(", "),
+            })
+        };
+        let spot = match &spec.place {
+            Place::ChamberGas => Spot::Gas,
+            Place::HotFace { section } => Spot::HotFace(index(section)?),
+            Place::Depth { section, depth } => Spot::Depth(index(section)?, *depth),
+            Place::MetalContact { section } => Spot::Contact(index(section)?),
+            Place::Shell { section } => Spot::Shell(index(section)?),
+        };
+        Ok(Self { spot, lag: lag(spec.sheath), shown: spot.temp(wall) })
+    }
+
+    /// Moves what is shown towards the tip's surroundings by one first-order step.
+    fn follow(&mut self, wall: &Ensemble, span: Seconds) {
+        let share = 1.0 - (-span.0 / self.lag.0).exp();
+        let behind = self.spot.temp(wall) - self.shown;
+        self.shown = Celsius(self.shown.0 + share * behind.0);
+    }
+}
+
+impl Spot {
+    fn temp(self, wall: &Ensemble) -> Celsius {
+        match self {
+            Self::Gas => wall.gas(0),
+            Self::HotFace(section) => wall.section(0, section).hot_face,
+            Self::Depth(section, depth) => wall.temp_at(0, section, depth),
+            Self::Contact(section) => wall.section(0, section).contact,
+            Self::Shell(section) => wall.section(0, section).shell,
+        }
+    }
+}
+
+/// Time constant of a sheathed thermocouple in still air.
+///
+/// Half of a step shows after 8, 23 and 60 s at 1.5, 3 and 6 mm (makers' general data sheets); between and beyond as a
+/// power of the diameter. Embedded tips, which touch something solid, are quicker, but what they touch is so slow that
+/// it does not matter.
+#[must_use]
+pub fn lag(sheath: Metres) -> Seconds {
+    const HALF_AT_3_MM_S: f64 = 23.0;
+    let steepness = if sheath.mm() < 3.0 { (HALF_AT_3_MM_S / 8.0).log2() } else { (60.0 / HALF_AT_3_MM_S).log2() };
+    let half_s = HALF_AT_3_MM_S * (sheath.mm() / 3.0).powf(steepness);
+    Seconds(half_s / std::f64::consts::LN_2)
+}
+
+/// A normal number with mean 0 and standard deviation 1.
+fn normal(luck: &mut ChaCha8Rng) -> f64 {
+    // Between steps of 2^-32, so never quite 0 or 1, where the normal has no end.
+    let even = (f64::from(luck.random::<u32>()) + 0.5) / 4_294_967_296.0;
+    Normal::standard().inverse_cdf(even)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Share of a step that shows after `after_s`.
+    fn shown(sheath_mm: f64, after_s: f64) -> f64 {
+        1.0 - (-after_s / lag(Metres::from_mm(sheath_mm)).0).exp()
+    }
+
+    /// Times to 90 % in still air, makers' general data sheets: 25, 80 and 200 s. Only the 50 % times went in.
+    #[test]
+    fn nine_tenths_of_a_step_show_when_the_data_sheets_say() {
+        for (sheath_mm, after_s) in [(1.5, 25.0), (3.0, 80.0), (6.0, 200.0)] {
+            let share = shown(sheath_mm, after_s);
+            assert!((share - 0.9).abs() < 0.02, "{sheath_mm} mm after {after_s} s: {share}");
+        }
+    }
+
+    #[test]
+    fn noise_has_the_deviation_it_should() {
+        let mut luck = ChaCha8Rng::seed_from_u64(7);
+        let numbers: Vec<f64> = (0..20_000).map(|_| normal(&mut luck)).collect();
+        let mean = numbers.iter().sum::<f64>() / 20_000.0;
+        let deviation = (numbers.iter().map(|number| (number - mean).powi(2)).sum::<f64>() / 20_000.0).sqrt();
+        assert!(mean.abs() < 0.03 && (deviation - 1.0).abs() < 0.03, "mean {mean}, deviation {deviation}");
+    }
+}

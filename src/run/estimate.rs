@@ -1,0 +1,433 @@
+//! What the lining is believed to be inside: the ensemble driven by the readings, and weighed by the deeper ones.
+
+use crate::lining::Lining;
+use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
+use crate::plan::Flame;
+use crate::reading::Place;
+use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
+
+use super::RunError;
+use super::health::Health;
+use super::verdict::{Range, SectionEstimate};
+
+/// The ensemble is moved on in pieces of this length, s. It goes to where a straight line through the readings of the
+/// piece ends, which takes most of the noise out and does not lag.
+pub(super) const PIECE_S: f64 = 10.0;
+
+/// Longest piece after a gap in the readings, s.
+const LONGEST_PIECE_S: f64 = 60.0;
+
+/// A drive needs readings for this part of a piece.
+const COVERAGE: f64 = 0.5;
+
+/// How long a probe's error and the model's error stay the same, s. Readings closer than this are not independent: a
+/// tip that sits 2 mm too deep is wrong all day, so a second of readings counts as this fraction of one.
+const ERROR_LASTS_S: f64 = 1800.0;
+
+/// After how long older readings count for less, s. With [`ERROR_LASTS_S`] at most eight readings' worth of
+/// knowledge is held, so a wrong tip cannot rule out every pessimistic member.
+const FORGETS_AFTER_S: f64 = 14_400.0;
+
+/// No reading counts as further off than so many standard deviations.
+const FURTHEST_SD: f64 = 4.0;
+
+/// A share of the weights that is always spread evenly, so that no member is ever gone for good.
+const EVEN_SHARE: f64 = 0.05;
+
+/// Part of the weight that has to be wet for a section to count as wet.
+const WET_SHARE: f64 = 0.05;
+
+/// The ensemble as it follows the furnace.
+#[derive(Clone, Debug)]
+pub(super) struct Estimator {
+    /// The members.
+    pub ensemble: Ensemble,
+    sections: Vec<String>,
+    sights: Vec<Sight>,
+    ambient_c: f64,
+    log_weights: Vec<f64>,
+    piece: Piece,
+    last: Option<Seen>,
+    /// Time that could not be solved, s.
+    behind_s: f64,
+}
+
+/// What one probe channel sees.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Sight {
+    Gas,
+    HotFace(usize),
+    Depth(usize, Metres),
+    Contact(usize),
+    Shell(usize),
+}
+
+/// What is known at one moment.
+#[derive(Clone, Debug, PartialEq)]
+struct Seen {
+    at_s: f64,
+    temps_c: Vec<Option<f64>>,
+}
+
+/// What happened over a piece: its length, how long the burner burnt, and a line per channel.
+#[derive(Clone, Debug, Default)]
+struct Piece {
+    span_s: f64,
+    on_s: f64,
+    lines: Vec<Line>,
+}
+
+/// Sums for the straight line through the readings of a piece against the time into it, s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Line {
+    span_s: f64,
+    time: f64,
+    time_time: f64,
+    temp: f64,
+    time_temp: f64,
+}
+
+impl Estimator {
+    /// The ensemble before the first flame.
+    pub fn new(lining: &Lining, belief: Belief, health: &Health) -> Result<Self, RunError> {
+        let furnace = Furnace::of(lining, Grid::Usual);
+        let ensemble = Ensemble::new(&furnace, belief)?;
+        let sections = furnace.section_names().to_vec();
+        let sights = health.channels().iter().map(|channel| Sight::of(channel, &sections)).collect::<Result<_, _>>()?;
+        let all = Self {
+            log_weights: vec![0.0; ensemble.members()],
+            ensemble,
+            sections,
+            sights,
+            ambient_c: lining.surroundings.temp.0,
+            piece: Piece::default(),
+            last: None,
+            behind_s: 0.0,
+        };
+        Ok(all)
+    }
+
+    /// Names of the sections.
+    pub fn sections(&self) -> &[String] {
+        &self.sections
+    }
+
+    /// Water of a section before the first flame, median, kg.
+    pub fn water_initial_kg(&self, section: usize) -> f64 {
+        range(&self.ensemble, |member| self.ensemble.section(member, section).water_start.0).mid
+    }
+
+    /// Section whose hot face the channel at `index` sees.
+    pub fn hot_face_of(&self, index: usize) -> Option<usize> {
+        match self.sights.get(index) {
+            Some(Sight::HotFace(section)) => Some(*section),
+            _ => None,
+        }
+    }
+
+    /// Channels that see the chamber: the gas and hot faces.
+    pub fn sees_fire(&self, index: usize) -> bool {
+        matches!(self.sights.get(index), Some(Sight::Gas | Sight::HotFace(_)))
+    }
+
+    /// Time passed up to `now_s` with the burner in this state; the channels are believed as `health` has them.
+    pub fn pass(&mut self, now_s: f64, burner: Flame, health: &Health) -> Result<(), SolveError> {
+        let temps_c: Vec<Option<f64>> = (0..self.sights.len()).map(|index| health.believed_c(index)).collect();
+        let now = Seen { at_s: now_s, temps_c };
+        // The heat-up begins with the first reading or the first flame; before that nothing is known to have happened.
+        let heard = now.temps_c.iter().any(Option::is_some) || burner == Flame::On;
+        let Some(last) = self.last.take() else {
+            self.last = heard.then_some(now);
+            return Ok(());
+        };
+        let span_s = now_s - last.at_s;
+        let parts = (span_s / LONGEST_PIECE_S).ceil().max(1.0);
+        let mut outcome = Ok(());
+        for part in 0..parts as u32 {
+            let middle = (f64::from(part) + 0.5) / parts;
+            self.piece.add(span_s / parts, burner, &between(&last, &now, middle));
+            if parts > 1.0 {
+                outcome = outcome.and(self.finish_piece(&now.temps_c));
+            }
+        }
+        self.last = Some(now);
+        outcome
+    }
+
+    /// Whether a whole piece has been gathered.
+    pub fn is_piece_full(&self) -> bool {
+        self.piece.span_s >= PIECE_S - 1e-9
+    }
+
+    /// Moves the ensemble on over what was gathered, and weighs its members by the deeper readings.
+    pub fn finish(&mut self) -> Result<(), SolveError> {
+        let temps_c = self.last.as_ref().map_or_else(Vec::new, |seen| seen.temps_c.clone());
+        self.finish_piece(&temps_c)
+    }
+
+    fn finish_piece(&mut self, temps_c: &[Option<f64>]) -> Result<(), SolveError> {
+        let piece = std::mem::take(&mut self.piece);
+        let span_s = piece.span_s + self.behind_s;
+        if span_s <= 0.0 {
+            return Ok(());
+        }
+        let drive = self.drive_of(&piece);
+        let burner = Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) };
+        let mut next = self.ensemble.clone();
+        if let Err(error) = next.advance(drive, Seconds(span_s)) {
+            next = self.ensemble.clone();
+            if drive == burner || next.advance(burner, Seconds(span_s)).is_err() {
+                self.behind_s = span_s;
+                return Err(error);
+            }
+        }
+        self.behind_s = 0.0;
+        self.ensemble = next;
+        self.weigh(span_s, drive, temps_c);
+        Ok(())
+    }
+
+    /// The best known drive: a hot face (the first section that has one), else the gas, else the burner.
+    fn drive_of(&self, piece: &Piece) -> Drive {
+        let known = |wanted: &dyn Fn(Sight) -> bool| {
+            self.sights.iter().enumerate().filter(|(_, sight)| wanted(**sight)).find_map(|(index, sight)| {
+                let line = piece.lines.get(index).copied().unwrap_or_default();
+                let is_covered = line.span_s >= COVERAGE * piece.span_s && line.span_s > 0.0;
+                is_covered.then(|| (*sight, Celsius(line.at_c(piece.span_s))))
+            })
+        };
+        if let Some((Sight::HotFace(section), temp)) = known(&|sight| matches!(sight, Sight::HotFace(_))) {
+            return Drive::HotFace { section, temp };
+        }
+        if let Some((_, temp)) = known(&|sight| sight == Sight::Gas) {
+            return Drive::Gas { temp };
+        }
+        Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }
+    }
+
+    /// Shifts weight to the members that agree with the readings away from the driven face.
+    fn weigh(&mut self, span_s: f64, drive: Drive, temps_c: &[Option<f64>]) {
+        let members = self.log_weights.len();
+        let keep = (-span_s / FORGETS_AFTER_S).exp();
+        for (member, believed) in self.log_weights.iter_mut().enumerate() {
+            let mut gain = 0.0;
+            for (sight, temp_c) in self.sights.iter().zip(temps_c) {
+                let Some(read_c) = temp_c else { continue };
+                let Some(expected_c) = expected_c(&self.ensemble, *sight, member, drive) else { continue };
+                let off = ((read_c - expected_c) / error_k(*read_c, self.ambient_c)).clamp(-FURTHEST_SD, FURTHEST_SD);
+                gain -= 0.5 * off * off;
+            }
+            *believed = keep * *believed + gain * span_s / ERROR_LASTS_S;
+        }
+        let most = self.log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 = self.log_weights.iter().map(|log_weight| (log_weight - most).exp()).sum();
+        let wanted: Vec<f64> = self
+            .log_weights
+            .iter()
+            .map(|log_weight| (1.0 - EVEN_SHARE) * (log_weight - most).exp() / sum + EVEN_SHARE / members as f64)
+            .collect();
+        let held = self.ensemble.weights().to_vec();
+        self.ensemble.reweight(|member| match (wanted.get(member), held.get(member)) {
+            (Some(wanted), Some(held)) if *held > 0.0 => wanted / held,
+            _ => 1.0,
+        });
+    }
+
+    /// Danger number of a section now.
+    pub fn danger(&self, section: usize) -> Range {
+        danger_of(&self.ensemble, section)
+    }
+
+    /// Water left in a section, kg.
+    pub fn water_left_kg(&self, section: usize) -> Range {
+        rounded(range(&self.ensemble, |member| self.ensemble.section(member, section).water_left.0), 1e4)
+    }
+
+    /// Median hot face of a section, °C.
+    pub fn hot_face_c(&self, section: usize) -> f64 {
+        range(&self.ensemble, |member| self.ensemble.section(member, section).hot_face.0).mid
+    }
+
+    /// Whether the section is dry, for 95 % of the weight.
+    pub fn is_dry(&self, section: usize) -> bool {
+        self.ramp_limit(section).is_none()
+    }
+
+    /// Pessimistic (95th percentile) temperature at a depth, °C.
+    pub fn high_at_c(&self, section: usize, depth: Metres) -> f64 {
+        range(&self.ensemble, |member| self.ensemble.temp_at(member, section, depth).0).high
+    }
+
+    /// The ramp limit of a section while it may still be wet.
+    pub fn ramp_limit(&self, section: usize) -> Option<KelvinPerHour> {
+        let mut wet = 0.0;
+        let mut least = f64::INFINITY;
+        for (member, weight) in self.ensemble.weights().iter().enumerate() {
+            if let Some(limit) = self.ensemble.ramp_limit(member, section) {
+                wet += weight;
+                least = least.min(limit.0);
+            }
+        }
+        (wet >= WET_SHARE).then_some(KelvinPerHour(least))
+    }
+
+    /// The pessimistic member's worst place in a section.
+    pub fn worst(&self, section: usize) -> Danger {
+        let high = self.danger(section).high;
+        let distance = |state: &SectionState| (state.danger.number - high).abs();
+        let states = (0..self.ensemble.members()).map(|member| self.ensemble.section(member, section));
+        let first = self.ensemble.section(0, section);
+        states.fold(first, |best, state| if distance(&state) < distance(&best) { state } else { best }).danger
+    }
+
+    /// What is believed of each section.
+    pub fn estimates(&self) -> Vec<SectionEstimate> {
+        let estimate = |(section, name): (usize, &String)| SectionEstimate {
+            section: name.clone(),
+            danger: self.danger(section),
+            water_left_kg: self.water_left_kg(section),
+        };
+        self.sections.iter().enumerate().map(estimate).collect()
+    }
+}
+
+impl Sight {
+    fn of(channel: &super::health::ChannelHealth, sections: &[String]) -> Result<Self, RunError> {
+        let find = |section: &str| {
+            sections.iter().position(|name| name == section).ok_or_else(|| RunError::NoSuchSection {
+                channel: channel.probe.channel.clone(),
+                section: section.to_owned(),
+                sections: sections.join(", "),
+            })
+        };
+        Ok(match &channel.probe.place {
+            Place::ChamberGas => Self::Gas,
+            Place::HotFace { section } => Self::HotFace(find(section)?),
+            Place::Depth { section, depth } => Self::Depth(find(section)?, *depth),
+            Place::MetalContact { section } => Self::Contact(find(section)?),
+            Place::Shell { section } => Self::Shell(find(section)?),
+        })
+    }
+}
+
+impl Piece {
+    fn add(&mut self, span_s: f64, burner: Flame, temps_c: &[Option<f64>]) {
+        let at_s = self.span_s + 0.5 * span_s;
+        self.span_s += span_s;
+        if burner == Flame::On {
+            self.on_s += span_s;
+        }
+        self.lines.resize(temps_c.len(), Line::default());
+        for (line, temp_c) in self.lines.iter_mut().zip(temps_c) {
+            if let Some(temp_c) = temp_c {
+                line.add(span_s, at_s, *temp_c);
+            }
+        }
+    }
+}
+
+impl Line {
+    fn add(&mut self, span_s: f64, at_s: f64, temp_c: f64) {
+        self.span_s += span_s;
+        self.time += span_s * at_s;
+        self.time_time += span_s * at_s * at_s;
+        self.temp += span_s * temp_c;
+        self.time_temp += span_s * at_s * temp_c;
+    }
+
+    /// Temperature on the least-squares line at a time into the piece, °C; the mean when all is one reading.
+    fn at_c(&self, at_s: f64) -> f64 {
+        let (time_s, temp_c) = (self.time / self.span_s, self.temp / self.span_s);
+        let spread = self.time_time / self.span_s - time_s * time_s;
+        if spread < 1e-6 {
+            return temp_c;
+        }
+        let slope = (self.time_temp / self.span_s - time_s * temp_c) / spread;
+        temp_c + slope * (at_s - time_s)
+    }
+}
+
+/// Temperatures a part of the way from `last` to `now`; where only one is known, that one.
+fn between(last: &Seen, now: &Seen, part: f64) -> Vec<Option<f64>> {
+    let mean = |(last, now): (&Option<f64>, &Option<f64>)| match (last, now) {
+        (Some(last), Some(now)) => Some(last + part * (now - last)),
+        (_, now) => *now,
+    };
+    last.temps_c.iter().zip(&now.temps_c).map(mean).collect()
+}
+
+/// Standard deviation of a reading against the right member: tolerance and drift of the couple, 3 K or 1 % (class 2
+/// of IEC 60584-1 with a few years' drift), with 2 K and 5 % of the rise for the tip's place and what the model leaves out.
+fn error_k(temp_c: f64, ambient_c: f64) -> f64 {
+    super::ramp::dead_band_k(temp_c).hypot(2.0 + 0.05 * (temp_c - ambient_c).abs())
+}
+
+/// What `member` expects a channel to read; `None` when the channel drives it or a couple in the gas is not told by the
+/// model, because flame and walls shine on it.
+fn expected_c(ensemble: &Ensemble, sight: Sight, member: usize, drive: Drive) -> Option<f64> {
+    match sight {
+        Sight::Gas => None,
+        Sight::HotFace(section) => match drive {
+            Drive::HotFace { section: driven, .. } if driven == section => None,
+            _ => Some(ensemble.section(member, section).hot_face.0),
+        },
+        Sight::Depth(section, depth) => Some(ensemble.temp_at(member, section, depth).0),
+        Sight::Contact(section) => Some(ensemble.section(member, section).contact.0),
+        Sight::Shell(section) => Some(ensemble.section(member, section).shell.0),
+    }
+}
+
+/// Danger number of a section over the ensemble.
+pub(super) fn danger_of(ensemble: &Ensemble, section: usize) -> Range {
+    rounded(range(ensemble, |member| ensemble.section(member, section).danger.number), 1e3)
+}
+
+/// 5th, 50th and 95th percentile of a value over the weighted members.
+pub(super) fn range(ensemble: &Ensemble, value: impl Fn(usize) -> f64) -> Range {
+    let mut values: Vec<(f64, f64)> =
+        ensemble.weights().iter().enumerate().map(|(member, weight)| (value(member), *weight)).collect();
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Range { low: percentile(&values, 0.05), mid: percentile(&values, 0.5), high: percentile(&values, 0.95) }
+}
+
+/// The value below which the part `part` of the weight lies; between two members the upper one, on the safe side for
+/// danger.
+fn percentile(sorted: &[(f64, f64)], part: f64) -> f64 {
+    let total: f64 = sorted.iter().map(|(_, weight)| weight).sum();
+    let mut below = 0.0;
+    for (value, weight) in sorted {
+        below += weight;
+        if below >= part * total - 1e-12 {
+            return *value;
+        }
+    }
+    sorted.last().map_or(0.0, |(value, _)| *value)
+}
+
+fn rounded(range: Range, per_unit: f64) -> Range {
+    let round = |value: f64| (value * per_unit).round() / per_unit;
+    Range { low: round(range.low), mid: round(range.mid), high: round(range.high) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_percentile_of_unequal_weights_follows_the_weight() {
+        let values = [(1.0, 0.5), (2.0, 0.46), (3.0, 0.04)];
+        assert_eq!([0.05, 0.5, 0.95, 0.97].map(|part| percentile(&values, part).to_string()), ["1", "1", "2", "3"]);
+    }
+
+    #[test]
+    fn a_piece_ends_where_the_line_through_its_readings_ends() {
+        let mut line = Line::default();
+        (0..10).for_each(|second| line.add(1.0, f64::from(second) + 0.5, 100.0 + 2.0 * (f64::from(second) + 0.5)));
+        assert!((line.at_c(10.0) - 120.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_error_of_a_deep_reading_grows_with_the_rise() {
+        assert!(error_k(20.0, 20.0) < 4.0 && error_k(400.0, 20.0) > 19.0);
+    }
+}
