@@ -176,9 +176,9 @@ def held(gas_c, hold_h):
     return spec
 
 
-def faces(hot_open, cold_open, hot_k_shift=0.0):
+def faces(hot_open, cold_open):
     """The reference wall with either face open or sealed."""
-    spec = reference_wall(log10_k_shift=hot_k_shift)
+    spec = reference_wall()
     spec["hot_face"]["beta_kg_m2spa"] = 1e-7 if hot_open else 0.0
     spec["cold_face"]["beta_kg_m2spa"] = 1e-7 if cold_open else 0.0
     return spec
@@ -219,7 +219,7 @@ CASES = {
     "fibre-dry": _case(
         "the same with a fibre of little sorption (porosity 0.05 holds at most 50 kg/m3)",
         thin_on_fibre(0.05, 10.0), 6, [[24, 50, 3], [48, 100, 3], [96, 200, 4]],
-        [0, 0.006, 0.012, 0.022, 0.037, 0.062, 0.065], times_h=[1, 2, 3, 4, 5, 6], rtol=1e-5,
+        [0, 0.006, 0.012, 0.022, 0.037, 0.062, 0.065], times_h=[1, 2, 3, 4, 5, 6],
     ),
     "barrel-surface": _case(
         "bore 150 mm, 25 mm dense on 50 mm insulating castable, vented; hot FACE 100 K/h, 2 h at 250 C, to 600 C",
