@@ -1,8 +1,12 @@
 //! Generic material classes: how they conduct, hold water, let steam through, and break.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, LazyLock};
+
 use serde::{Deserialize, Serialize};
 
-use crate::units::{Celsius, Curve, KelvinPerHour};
+use super::{Cure, WATER_KG_M3, text};
+use crate::units::{Celsius, Curve, KelvinPerHour, Metres};
 
 /// Properties of one class of material. SI; temperatures of the curves in °C.
 ///
@@ -84,4 +88,122 @@ pub struct Dehydration {
     pub heat_j_kg: f64,
     /// Time constant of the release, s.
     pub time_s: f64,
+}
+
+/// Ramp limit of a material that has none. Finite, so that it can be written down and read back; faster than any burner.
+pub const NO_RAMP_LIMIT: KelvinPerHour = KelvinPerHour(1.0e6);
+
+impl Material {
+    /// Most water that the open pores hold, kg per m³ of layer.
+    #[must_use]
+    pub fn pores_hold_kg_m3(&self) -> f64 {
+        self.porosity * WATER_KG_M3
+    }
+
+    /// Whether the ramp of the hot face matters to it at all while it is wet.
+    #[must_use]
+    pub fn has_ramp_limit(&self) -> bool {
+        self.ramp_limit < NO_RAMP_LIMIT
+    }
+}
+
+impl Kind {
+    /// Whether water is mixed into it and its binder takes a part (as against dry goods that may soak some up).
+    #[must_use]
+    pub fn is_mixed_with_water(self) -> bool {
+        matches!(self, Self::Mortar | Self::Castable | Self::Plastic)
+    }
+
+    /// How the file and a person call it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fibre => "fibre",
+            Self::Mortar => "mortar",
+            Self::Castable => "castable",
+            Self::Plastic => "plastic",
+            Self::Brick => "brick",
+            Self::Board => "board",
+        }
+    }
+}
+
+impl Dehydration {
+    /// Share of the bound water that is free at equilibrium against temperature (°C) after `cure`; `None` when it was
+    /// fired before and nothing is bound.
+    #[must_use]
+    pub fn curve(&self, cure: Cure) -> Option<&Curve> {
+        match cure {
+            Cure::Cold => Some(&self.cold),
+            Cure::Mixed => Some(&self.mixed),
+            Cure::Warm => Some(&self.warm),
+            Cure::Fired => None,
+        }
+    }
+}
+
+/// One class of the materials file: its properties, what treatment does to it, and where each figure is from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// Properties after a cure at 15 to 25 °C, mixed as the sheet says, without fibres.
+    pub material: Arc<Material>,
+    /// What builders' choices change.
+    pub response: Response,
+    /// Source of each figure by its key in the file.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// How a class answers to curing, thickness, fibres and rigidiser.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Response {
+    /// Factor on the bound water after a cold and a warm cure.
+    pub bound_water_factor: [f64; 2],
+    /// Factor on the permeability once polymer fibres have melted.
+    pub fibre_factor: f64,
+    /// Ramp limit of a thin coat, and the thickness below which a layer is one.
+    pub thin_coat: Option<(Metres, KelvinPerHour)>,
+    /// Water that the usual treatment leaves on each square metre (rigidiser), kg/m².
+    pub water_kg_m2: Option<f64>,
+}
+
+/// Classes of material by key.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Materials {
+    entries: Vec<Entry>,
+}
+
+impl Materials {
+    /// The classes shipped with the program (`schedules/materials.toml`).
+    ///
+    /// # Panics
+    /// Never: a test reads the same text.
+    #[must_use]
+    pub fn built_in() -> &'static Self {
+        static SHIPPED: LazyLock<Materials> = LazyLock::new(|| {
+            text::parse_materials(include_str!("../../schedules/materials.toml"))
+                .expect("the shipped materials file is read by the tests")
+        });
+        &SHIPPED
+    }
+
+    /// Classes as read from a file, in its order.
+    pub(super) fn new(entries: Vec<Entry>) -> Self {
+        Self { entries }
+    }
+
+    /// The class called `key`.
+    #[must_use]
+    pub fn get(&self, key: &str) -> Option<&Entry> {
+        self.entries.iter().find(|entry| entry.material.key == key)
+    }
+
+    /// All classes, in the order of the file.
+    pub fn iter(&self) -> impl Iterator<Item = &Entry> {
+        self.entries.iter()
+    }
+
+    /// All keys, in the order of the file.
+    pub fn keys(&self) -> impl Iterator<Item = &str> {
+        self.entries.iter().map(|entry| entry.material.key.as_str())
+    }
 }

@@ -4,13 +4,14 @@
 
 pub mod material;
 pub mod text;
+pub mod treatment;
 
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
-use material::Material;
+use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds, SquareMetres, Watts};
+use material::{Kind, Material};
 
 /// A lining ready to be simulated, planned for and followed.
 #[derive(Clone, Debug, PartialEq)]
@@ -166,4 +167,142 @@ pub struct Goal {
     pub danger_ceiling: f64,
     /// Ramp limit stricter than the materials' own, if the builder wants one.
     pub ramp: Option<KelvinPerHour>,
+}
+
+/// Density of cold water, kg/m³, for what pores can hold. CRC Handbook: 998.2 at 20 °C.
+pub const WATER_KG_M3: f64 = 998.2;
+
+impl Shape {
+    /// Area of the hot face.
+    #[must_use]
+    pub fn hot_face_area(&self) -> SquareMetres {
+        match *self {
+            Self::Flat { area } => area,
+            Self::Barrel { bore, length } => SquareMetres(std::f64::consts::PI * bore.0 * length.0),
+        }
+    }
+
+    /// Volume between two depths from the hot face, m³. A barrel grows outwards.
+    #[must_use]
+    pub fn volume_m3(&self, from: Metres, to: Metres) -> f64 {
+        match *self {
+            Self::Flat { area } => area.0 * (to.0 - from.0),
+            Self::Barrel { bore, length } => {
+                std::f64::consts::PI * length.0 * (to.0 - from.0) * (bore.0 + to.0 + from.0)
+            }
+        }
+    }
+}
+
+impl Section {
+    /// Area of the hot face.
+    #[must_use]
+    pub fn hot_face_area(&self) -> SquareMetres {
+        self.shape.hot_face_area()
+    }
+
+    /// Thickness of all layers together.
+    #[must_use]
+    pub fn thickness(&self) -> Metres {
+        Metres(self.layers.iter().map(|layer| layer.thickness.0).sum())
+    }
+
+    /// Dry mass and water of each layer, from the hot face outwards.
+    pub fn contents(&self) -> impl Iterator<Item = Contents> {
+        let mut depth = Metres(0.0);
+        self.layers.iter().map(move |layer| {
+            let outer = Metres(depth.0 + layer.thickness.0);
+            let volume_m3 = self.shape.volume_m3(depth, outer);
+            depth = outer;
+            layer.contents(volume_m3)
+        })
+    }
+}
+
+/// What one layer weighs and holds before air-drying and the first flame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Contents {
+    /// Dry material.
+    pub dry: Kilograms,
+    /// Water put in when it was mixed or soaked, whether the pores can hold it or not.
+    pub mixed: Kilograms,
+    /// Water free in the pores after curing.
+    pub free: Kilograms,
+    /// Water bound by the binder.
+    pub bound: Kilograms,
+}
+
+impl Layer {
+    /// Free water at the start, after curing and before air-drying, kg per m³ of layer.
+    #[must_use]
+    pub fn free_water_kg_m3(&self) -> f64 {
+        self.water.free_water_kg_m3(&self.material)
+    }
+
+    /// Water bound by the binder at the start, kg per m³ of layer.
+    #[must_use]
+    pub fn bound_water_kg_m3(&self) -> f64 {
+        self.water.bound_water_kg_m3(&self.material)
+    }
+
+    /// Dry mass and water of `volume_m3` of this layer.
+    #[must_use]
+    pub fn contents(&self, volume_m3: f64) -> Contents {
+        let dry_kg = self.material.density_kg_m3 * volume_m3;
+        Contents {
+            dry: Kilograms(dry_kg),
+            mixed: Kilograms(self.water.mix_fraction * dry_kg),
+            free: Kilograms(self.free_water_kg_m3() * volume_m3),
+            bound: Kilograms(self.bound_water_kg_m3() * volume_m3),
+        }
+    }
+}
+
+impl Water {
+    /// Free water in `material` at the start, after curing and before air-drying, kg per m³ of layer.
+    ///
+    /// What was mixed in less what the binder took, capped at what the pores hold. Materials that take up water without
+    /// binding it (fibre, brick, board, anything fired) keep all that they soaked up.
+    #[must_use]
+    pub fn free_water_kg_m3(&self, material: &Material) -> f64 {
+        let taken = if material.kind.is_mixed_with_water() { self.bound_fraction(material) } else { 0.0 };
+        let free_kg_m3 = (self.mix_fraction - taken).max(0.0) * material.density_kg_m3;
+        free_kg_m3.min(material.pores_hold_kg_m3())
+    }
+
+    /// Water bound by the binder of `material` at the start, kg per m³ of layer. None once fired.
+    #[must_use]
+    pub fn bound_water_kg_m3(&self, material: &Material) -> f64 {
+        self.bound_fraction(material) * material.density_kg_m3
+    }
+
+    /// Bound water as a fraction of dry mass; no more than was mixed in.
+    fn bound_fraction(&self, material: &Material) -> f64 {
+        match self.cure {
+            Cure::Fired => 0.0,
+            _ if material.kind == Kind::Board => material.bound_water,
+            _ => material.bound_water.min(self.mix_fraction),
+        }
+    }
+}
+
+impl Lining {
+    /// All water in the lining before air-drying and the first flame, free and bound.
+    #[must_use]
+    pub fn water_kg(&self) -> Kilograms {
+        let contents = self.sections.iter().flat_map(Section::contents);
+        Kilograms(contents.map(|layer| layer.free.0 + layer.bound.0).sum())
+    }
+
+    /// Dry mass of all layers.
+    #[must_use]
+    pub fn dry_mass(&self) -> Kilograms {
+        Kilograms(self.sections.iter().flat_map(Section::contents).map(|layer| layer.dry.0).sum())
+    }
+
+    /// Area of all hot faces.
+    #[must_use]
+    pub fn hot_face_area(&self) -> SquareMetres {
+        SquareMetres(self.sections.iter().map(|section| section.hot_face_area().0).sum())
+    }
 }

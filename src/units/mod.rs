@@ -4,6 +4,7 @@
 //! end of its name (`temp_k`, `flux_w_m2`). Conversion happens once, here.
 
 mod curve;
+pub mod quantity;
 
 pub use curve::{Curve, CurveError};
 

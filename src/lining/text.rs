@@ -1,1 +1,0 @@
-//! Reads and writes lining and materials files (TOML).
