@@ -176,9 +176,15 @@ impl Shape {
     /// Area of the hot face.
     #[must_use]
     pub fn hot_face_area(&self) -> SquareMetres {
+        self.area_at(Metres(0.0))
+    }
+
+    /// Area of the face at `depth` from the hot face. A barrel grows outwards.
+    #[must_use]
+    pub fn area_at(&self, depth: Metres) -> SquareMetres {
         match *self {
             Self::Flat { area } => area,
-            Self::Barrel { bore, length } => SquareMetres(std::f64::consts::PI * bore.0 * length.0),
+            Self::Barrel { bore, length } => SquareMetres(std::f64::consts::PI * (bore.0 + 2.0 * depth.0) * length.0),
         }
     }
 

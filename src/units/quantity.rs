@@ -326,9 +326,19 @@ impl Measure {
     }
 
     /// Whether `name` is one of the units of this measure.
-    #[must_use]
-    pub fn has_unit(&self, name: &str) -> bool {
+    fn has_unit(&self, name: &str) -> bool {
         self.unit_named(name).is_some()
+    }
+
+    /// Makes sure that `name` is one of the units of this measure.
+    ///
+    /// # Errors
+    /// When it is not.
+    pub fn check_unit(&'static self, name: &str) -> Result<(), QuantityError> {
+        if self.has_unit(name) {
+            return Ok(());
+        }
+        Err(QuantityError::WrongUnit { found: repeated(name), unit: repeated(name), expected: self })
     }
 
     /// A bare number taken as given in the unit `name`, in the base unit; `None` when the unit is not one of these.
@@ -589,17 +599,14 @@ impl Shown for Seconds {
         const STEPS: [(f64, &str); 4] = [(86_400.0, "days"), (3600.0, "h"), (60.0, "min"), (1.0, "s")];
         let sign = if self.0 < 0.0 { "-" } else { "" };
         let span_s = self.0.abs();
-        let Some(largest) = STEPS.iter().position(|(step_s, _)| span_s >= *step_s) else {
+        let largest = STEPS.iter().position(|(step_s, _)| span_s >= *step_s);
+        let Some([(large_s, large), (small_s, small)]) = largest.and_then(|at| STEPS.get(at..at + 2)) else {
             return format!("{sign}{} s", rounded(span_s, 1));
         };
-        let Some(&(small_s, small)) = STEPS.get(largest + 1) else {
-            return format!("{sign}{} s", rounded(span_s, 1));
-        };
-        let (big_s, big) = STEPS[largest];
-        let smalls = (span_s / small_s).round();
-        let (bigs, left) = ((smalls * small_s / big_s).floor(), (smalls * small_s % big_s / small_s).round());
-        let big = if big == "days" && (bigs - 1.0).abs() < 0.5 { "day" } else { big };
-        if left < 0.5 { format!("{sign}{bigs} {big}") } else { format!("{sign}{bigs} {big} {left} {small}") }
+        let whole_s = (span_s / small_s).round() * small_s;
+        let (count, left) = ((whole_s / large_s).floor(), (whole_s % large_s / small_s).round());
+        let large = if *large == "days" && count < 1.5 { "day" } else { large };
+        if left < 0.5 { format!("{sign}{count} {large}") } else { format!("{sign}{count} {large} {left} {small}") }
     }
 }
 

@@ -50,7 +50,7 @@ impl<'t> Fields<'t> {
 
     /// Notes that the entry `name` (or, when it is absent, this table) has `fault`.
     pub fn refuse(&self, name: &str, fault: Fault) -> Refused {
-        let span = self.table.get(name).map_or_else(|| self.span.clone(), |value| value.span());
+        let span = self.table.get(name).map_or_else(|| self.span.clone(), Spanned::span);
         self.refusals.borrow_mut().note(&span, self.key_of(name), fault)
     }
 
@@ -116,7 +116,7 @@ impl<'t> Fields<'t> {
         };
         let mut tables = Vec::new();
         for (index, item) in items.iter().enumerate() {
-            let key = format!("{} {}", self.key_of(name), index + 1);
+            let key = format!("{} {}", self.key_of(name), called(item.get_ref(), index));
             match item.get_ref() {
                 DeValue::Table(table) => tables.push(Fields::new(self.refusals, table, key, item.span())),
                 other => return Err(self.wrong_type(name, other, "a list of tables", &example)),
@@ -132,7 +132,10 @@ impl<'t> Fields<'t> {
             DeValue::String(text) if !text.trim().is_empty() => {
                 Ok(Some(Placed { value: text.trim(), span: value.span(), key: self.key_of(name) }))
             }
-            DeValue::String(_) => Err(self.missing(name, "some text", &format!("{name} = {example}"))),
+            DeValue::String(_) => {
+                let (found, expected) = ("an empty text".to_owned(), "some text".to_owned());
+                Err(self.refuse(name, Fault::WrongType { found, expected, example: example.to_owned() }))
+            }
             other => Err(self.wrong_type(name, other, "a text in quotes", example)),
         }
     }
@@ -157,6 +160,11 @@ impl<'t> Fields<'t> {
             Some(DeValue::Boolean(truth)) => Ok(Some(*truth)),
             Some(other) => Err(self.wrong_type(name, other, "yes or no", "true")),
         }
+    }
+
+    /// Lets the entries `names` be there without reading them: something before them was refused.
+    pub fn accept(&self, names: &[&'static str]) {
+        self.asked.borrow_mut().extend_from_slice(names);
     }
 
     /// A quantity within its range.
@@ -232,12 +240,24 @@ impl<'t> Fields<'t> {
     }
 }
 
+/// What a person calls the entry `index` of a list: its name in quotes, or its number from 1.
+fn called(item: &DeValue<'_>, index: usize) -> String {
+    const MOST: usize = 40;
+    let name = item.as_table().and_then(|table| table.get("name")).and_then(|name| name.get_ref().as_str());
+    match name {
+        Some(name) if !name.trim().is_empty() && name.chars().count() <= MOST && !name.contains(char::is_control) => {
+            format!("\"{}\"", name.trim())
+        }
+        _ => (index + 1).to_string(),
+    }
+}
+
 pub(super) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
     match value {
         DeValue::Integer(integer) => {
             i64::from_str_radix(integer.as_str(), integer.radix()).ok().map(|whole| whole as f64)
         }
-        DeValue::Float(float) => float.as_str().parse().ok().filter(|number: &f64| number.is_finite()),
+        DeValue::Float(float) => float.as_str().parse().ok(),
         _ => None,
     }
 }

@@ -1,10 +1,10 @@
 //! Reads a lining file: place, burner, chamber, goal, sections.
 
 use super::fields::{Asked, Fields, Placed};
-use super::layers::{self, Classes};
+use super::layers::{self, Built, Classes};
 use super::refusal::{Fault, Refused};
 use crate::lining::material::Materials;
-use crate::lining::{Back, Burner, Chamber, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings};
+use crate::lining::{Back, Burner, Chamber, Fuel, Goal, Lining, Section, Shape, Surroundings};
 use crate::units::quantity::{AREA, LENGTH, POWER, PRESSURE, RAMP, SHARE, TEMPERATURE, TIME};
 use crate::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
 
@@ -85,7 +85,7 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
 /// Reads the needed table `name` with `read` and refuses what `read` did not ask for.
 fn part<T>(top: &Fields<'_>, name: &'static str, read: fn(&Fields<'_>) -> Result<T, Refused>) -> Result<T, Refused> {
     let Some(fields) = top.table(name)? else {
-        return Err(top.missing(name, "this table", &format!("[{name}]")));
+        return Err(top.missing(name, &format!("the table [{name}]"), &format!("[{name}]")));
     };
     let value = read(&fields);
     fields.finish();
@@ -228,11 +228,12 @@ fn read_section<'t>(fields: Fields<'t>, classes: &Classes<'_>) -> Result<PlacedS
     let shape = read_shape(&fields, layers.as_deref());
     let back = read_back(&fields);
     fields.finish();
-    let section = Section { name: name?.value.to_owned(), shape: shape?, layers: layers?, back: back? };
+    let (name, shape, layers, back) = (name?.value.to_owned(), shape?, layers?, back?);
+    let section = Section { name, shape, layers: layers::wetted(layers, &shape), back };
     Ok(PlacedSection { section, fields })
 }
 
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq, Eq)]
 enum Form {
     Flat,
     Disc,
@@ -243,19 +244,52 @@ enum Form {
 const FORMS: &[(&str, Form)] =
     &[("flat", Form::Flat), ("disc", Form::Disc), ("arch", Form::Arch), ("barrel", Form::Barrel)];
 
-fn read_shape(fields: &Fields<'_>, layers: Result<&[Layer], &Refused>) -> Result<Shape, Refused> {
-    let Some(form) = fields.word("shape", FORMS)? else {
-        return Err(fields.missing("shape", "flat, disc, arch or barrel", "shape = \"barrel\""));
+/// Keys that give a size, and the forms they are for.
+const SIZES: &[(&str, &[Form], &str)] = &[
+    ("area", &[Form::Flat], "shape = \"flat\""),
+    ("width", &[Form::Flat], "shape = \"flat\""),
+    ("length", &[Form::Flat, Form::Arch, Form::Barrel], "flat, arch and barrel"),
+    ("bore", &[Form::Barrel], "shape = \"barrel\""),
+    ("shell-inside-diameter", &[Form::Barrel], "shape = \"barrel\""),
+    ("diameter", &[Form::Disc], "shape = \"disc\""),
+    ("span", &[Form::Arch], "shape = \"arch\""),
+    ("rise", &[Form::Arch], "shape = \"arch\""),
+];
+
+fn read_shape(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<Shape, Refused> {
+    let form = fields.word("shape", FORMS);
+    let Ok(Some(form)) = form else {
+        fields.accept(&SIZES.iter().map(|(key, ..)| *key).collect::<Vec<_>>());
+        return Err(match form {
+            Err(refused) => refused,
+            Ok(_) => fields.missing("shape", "flat, disc, arch or barrel", "shape = \"barrel\""),
+        });
     };
-    match form.value {
+    let sizes = check_sizes(fields, form.value);
+    let shape = match form.value {
         Form::Flat => read_flat(fields),
         Form::Disc => {
-            let diameter = fields.needed(&DISC_DIAMETER)?;
-            Ok(Shape::Flat { area: SquareMetres(circle_m2(diameter.value)) })
+            let diameter = fields.needed(&DISC_DIAMETER);
+            diameter.map(|diameter| Shape::Flat { area: SquareMetres(circle_m2(diameter.value)) })
         }
         Form::Arch => read_arch(fields),
         Form::Barrel => read_barrel(fields, layers),
+    };
+    sizes.and(shape)
+}
+
+/// Refuses sizes that belong to another form.
+fn check_sizes(fields: &Fields<'_>, form: Form) -> Result<(), Refused> {
+    let mut all_well = Ok(());
+    for &(key, forms, only_for) in SIZES {
+        if fields.has(key) && !forms.contains(&form) {
+            let word = FORMS.iter().find(|(_, other)| *other == form).map_or("this", |(word, _)| word);
+            let what = format!("a {word} section");
+            all_well =
+                Err(fields.refuse(key, Fault::OutOfPlace { key, what, only_for, instead: ", or change the shape" }));
+        }
     }
+    all_well
 }
 
 fn read_flat(fields: &Fields<'_>) -> Result<Shape, Refused> {
@@ -292,7 +326,7 @@ fn read_arch(fields: &Fields<'_>) -> Result<Shape, Refused> {
     Ok(Shape::Flat { area: SquareMetres(arc_m * length.value) })
 }
 
-fn read_barrel(fields: &Fields<'_>, layers: Result<&[Layer], &Refused>) -> Result<Shape, Refused> {
+fn read_barrel(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<Shape, Refused> {
     let (bore, shell, length) = (fields.quantity(&BORE), fields.quantity(&SHELL_INSIDE), fields.needed(&LENGTH_ALONG));
     let bore_m = match (bore?, shell?) {
         (Some(bore), None) => bore.value,
@@ -309,8 +343,8 @@ fn read_barrel(fields: &Fields<'_>, layers: Result<&[Layer], &Refused>) -> Resul
 }
 
 /// What the layers leave of the inside of a shell, m.
-fn bore_in(fields: &Fields<'_>, shell: &Placed<f64>, layers: &[Layer]) -> Result<f64, Refused> {
-    let layers_m: f64 = layers.iter().map(|layer| layer.thickness.0).sum();
+fn bore_in(fields: &Fields<'_>, shell: &Placed<f64>, layers: &[Built]) -> Result<f64, Refused> {
+    let layers_m: f64 = layers.iter().map(|built| built.layer.thickness.0).sum();
     let bore_m = shell.value - 2.0 * layers_m;
     if bore_m < LEAST_BORE_M {
         return Err(fields.refuse_at(

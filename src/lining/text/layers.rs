@@ -7,7 +7,7 @@ use super::materials::read_derived;
 use super::refusal::{Fault, Refused};
 use crate::lining::material::{Entry, Kind, Materials};
 use crate::lining::treatment::{Fibres, LEAST_FIBRES, Mix, SHEET_CURE, Treatment, WATER_TRIM, treated};
-use crate::lining::{Cure, Layer, WATER_KG_M3, Water};
+use crate::lining::{Cure, Layer, Shape, WATER_KG_M3, Water};
 use crate::units::quantity::{AREA_DENSITY, LENGTH, SHARE, TEMPERATURE, TIME};
 use crate::units::{Metres, Seconds};
 
@@ -88,8 +88,29 @@ impl<'m> Classes<'m> {
     }
 }
 
+/// A layer, and the water on each square metre of its face (rigidiser) that has still to be spread through it, kg/m².
+pub(super) struct Built {
+    pub layer: Layer,
+    face_water_kg_m2: Option<f64>,
+}
+
+/// Spreads rigidiser through its layers, whose volume follows from the shape: a barrel grows outwards.
+pub(super) fn wetted(built: Vec<Built>, shape: &Shape) -> Vec<Layer> {
+    let mut depth = Metres(0.0);
+    let wet = built.into_iter().map(|Built { mut layer, face_water_kg_m2 }| {
+        let outer = Metres(depth.0 + layer.thickness.0);
+        if let Some(water_kg_m2) = face_water_kg_m2 {
+            let dry_kg = layer.material.density_kg_m3 * shape.volume_m3(depth, outer);
+            layer.water.mix_fraction = water_kg_m2 * shape.area_at(depth).0 / dry_kg;
+        }
+        depth = outer;
+        layer
+    });
+    wet.collect()
+}
+
 /// Layers of a section from the hot face outwards; at least one.
-pub(super) fn read_layers(section: &Fields<'_>, classes: &Classes<'_>) -> Result<Vec<Layer>, Refused> {
+pub(super) fn read_layers(section: &Fields<'_>, classes: &Classes<'_>) -> Result<Vec<Built>, Refused> {
     let tables = section.tables("layer")?;
     if tables.is_empty() {
         return Err(section.missing("layer", "at least one layer, hot face first", "[[section.layer]]"));
@@ -98,7 +119,7 @@ pub(super) fn read_layers(section: &Fields<'_>, classes: &Classes<'_>) -> Result
     layers.into_iter().collect()
 }
 
-fn read_layer(fields: &Fields<'_>, classes: &Classes<'_>) -> Result<Layer, Refused> {
+fn read_layer(fields: &Fields<'_>, classes: &Classes<'_>) -> Result<Built, Refused> {
     let thickness = fields.needed(&THICKNESS);
     let entry = read_class(fields, classes);
     let given = Given {
@@ -167,7 +188,7 @@ fn read_fibres(fields: &Fields<'_>) -> Result<Option<Fibres>, Refused> {
     Ok(Some(if share.value >= LEAST_FIBRES { Fibres::Enough } else { Fibres::None }))
 }
 
-fn build_layer(fields: &Fields<'_>, entry: &Entry, thickness: Metres, given: &Given) -> Result<Layer, Refused> {
+fn build_layer(fields: &Fields<'_>, entry: &Entry, thickness: Metres, given: &Given) -> Result<Built, Refused> {
     check_places(fields, entry, given)?;
     let usual_cure = if matches!(entry.material.kind, Kind::Fibre | Kind::Brick) { Cure::Fired } else { Cure::Mixed };
     let cure = given.cure?.unwrap_or(usual_cure);
@@ -182,25 +203,25 @@ fn build_layer(fields: &Fields<'_>, entry: &Entry, thickness: Metres, given: &Gi
     };
     let material = treated(entry, &treatment).map_err(|error| fields.refuse("material", error.into()))?;
     let water = Water { mix_fraction: mix.fraction, cure, air_dried: Seconds(given.air_dried?) };
-    Ok(Layer { material, thickness, water })
+    Ok(Built { layer: Layer { material, thickness, water }, face_water_kg_m2: mix.face_water_kg_m2 })
 }
 
 /// Refuses entries that mean nothing for this material.
 fn check_places(fields: &Fields<'_>, entry: &Entry, given: &Given) -> Result<(), Refused> {
     let material = &entry.material;
     let (mixed, fired) = (material.kind.is_mixed_with_water(), given.cure == Ok(Some(Cure::Fired)));
-    let soaks = "materials that soak water up (brick, board, fibre, anything fired before)";
-    let mixes = "materials mixed with water (castable, mortar, plastic), not yet fired";
+    let only_soaking = "materials that soak water up (brick, board, fibre, anything fired before)";
+    let only_mixed = "materials mixed with water (castable, mortar, plastic), not yet fired";
     let curable = mixed || fired;
     let rules = [
-        ("mix-water", mixed && !fired, mixes, ", or give `soaked-water`"),
-        ("over-watered", mixed && !fired, mixes, ", or give `soaked-water`"),
-        ("soaked-water", !mixed || fired, soaks, ", or give `mix-water`"),
+        ("mix-water", mixed && !fired, only_mixed, ", or give `soaked-water`"),
+        ("over-watered", mixed && !fired, only_mixed, ", or give `soaked-water`"),
+        ("soaked-water", !mixed || fired, only_soaking, ", or give `mix-water`"),
         ("rigidiser", material.kind == Kind::Fibre, "fibre", ""),
         ("polymer-fibres", material.kind == Kind::Castable && !fired, "castables, not yet fired", ""),
-        ("cure", curable, mixes, ""),
-        ("cure-temperature", mixed, mixes, ""),
-        ("cure-time", mixed && !fired, mixes, ""),
+        ("cure", curable, only_mixed, ""),
+        ("cure-temperature", mixed, only_mixed, ""),
+        ("cure-time", mixed && !fired, only_mixed, ""),
     ];
     let mut all_well = Ok(());
     for (key, allowed, only_for, instead) in rules {
@@ -216,6 +237,8 @@ fn check_places(fields: &Fields<'_>, entry: &Entry, given: &Given) -> Result<(),
 struct MixWater {
     fraction: f64,
     mix: Mix,
+    /// Of that, what came as so much on each square metre.
+    face_water_kg_m2: Option<f64>,
 }
 
 fn read_mix(fields: &Fields<'_>, layer: (&Entry, Metres), given: &Given, cure: Cure) -> Result<MixWater, Refused> {
@@ -240,7 +263,7 @@ fn read_mix(fields: &Fields<'_>, layer: (&Entry, Metres), given: &Given, cure: C
     };
     let over = over_watered || fraction > most * WATER_TRIM;
     let mix = if over { Mix::OverWatered { water: fraction } } else { Mix::AsSheet };
-    Ok(MixWater { fraction, mix })
+    Ok(MixWater { fraction, mix, face_water_kg_m2: None })
 }
 
 /// Water that a dry material took up: given as such, as rigidiser on its face, or as its class usually gets.
@@ -251,18 +274,21 @@ fn read_soaked(
     thickness: Metres,
 ) -> Result<MixWater, Refused> {
     let dry_kg_m2 = entry.material.density_kg_m3 * thickness.0;
-    let fraction = match given {
+    let (fraction, face_water_kg_m2) = match given {
         (Some(_), Some(rigidiser)) => {
             return Err(fields.refuse_at(rigidiser, Fault::Both { first: "soaked-water", second: "rigidiser" }));
         }
-        (Some(soaked), None) => check_wetness(fields, entry, soaked)?,
+        (Some(soaked), None) => (check_wetness(fields, entry, soaked)?, None),
         (None, Some(rigidiser)) => {
             let water = Placed { value: rigidiser.value / dry_kg_m2, ..rigidiser.clone() };
-            check_wetness(fields, entry, &water)?
+            (check_wetness(fields, entry, &water)?, Some(rigidiser.value))
         }
-        (None, None) => entry.response.water_kg_m2.map_or(0.0, |water_kg_m2| water_kg_m2 / dry_kg_m2),
+        (None, None) => match entry.response.water_kg_m2 {
+            Some(water_kg_m2) => (water_kg_m2 / dry_kg_m2, Some(water_kg_m2)),
+            None => (0.0, None),
+        },
     };
-    Ok(MixWater { fraction: fraction.min(most_water(entry)), mix: Mix::AsSheet })
+    Ok(MixWater { fraction, mix: Mix::AsSheet, face_water_kg_m2 })
 }
 
 /// The most water an entry may claim, as a fraction of dry mass: pores full and the binder served, or a quarter above the sheet.

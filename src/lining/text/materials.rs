@@ -517,13 +517,11 @@ impl<'t> Figures<'_, 't> {
             return Ok(None);
         }
         let Some(name) = self.fields.text("binder", "\"aluminate-cement\"")? else { return Ok(None) };
-        match binders.get(name.value) {
-            Some(binder) => Ok(Some(binder)),
-            None => {
-                let fault = unknown_word(name.value, binders.keys().map(String::as_str));
-                Err(self.fields.refuse_at(&name, fault))
-            }
-        }
+        let binder = binders.get(name.value);
+        binder.map(Some).ok_or_else(|| {
+            let fault = unknown_word(name.value, binders.keys().map(String::as_str));
+            self.fields.refuse_at(&name, fault)
+        })
     }
 
     fn dehydration(&self, binder: Option<&Binder>) -> Result<Dehydration, Refused> {
@@ -571,16 +569,10 @@ fn curve_in(table: &Fields<'_>, asked: &Asked) -> Result<Curve, Refused> {
     if table.has("value") {
         return table.needed(&Asked { key: "value", ..*asked }).map(|placed| Curve::constant(placed.value));
     }
-    let measure: &Measure = asked.measure;
+    table.has("points");
+    let measure: &'static Measure = asked.measure;
     let unit = table.needed_text("unit", "the unit of the second numbers", "\"W/mK\"")?;
-    if !measure.has_unit(unit.value) {
-        // Let the quantity reader word it: it knows the units.
-        let error = asked.measure.parse(&format!("1 {}", unit.value));
-        return Err(match error {
-            Err(error) => table.refuse_at(&unit, error.into()),
-            Ok(_) => table.missing("unit", "a unit", "\"W/mK\""),
-        });
-    }
+    measure.check_unit(unit.value).map_err(|error| table.refuse_at(&unit, error.into()))?;
     let convert = |y: f64| measure.convert(y, unit.value).filter(|y| (asked.least..=asked.most).contains(y));
     needed_points(table, "points", &convert, asked.range)
 }

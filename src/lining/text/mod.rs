@@ -48,7 +48,7 @@ pub const MATERIALS_FORMAT: &str = "firstheat materials 1";
 ///
 /// let slip = text.replace("thickness = \"3 mm\"", "thickness = \"-3 mm\"");
 /// let refused = parse_lining(&slip, Materials::built_in()).unwrap_err();
-/// assert!(refused.to_string().contains("section 1.layer 1.thickness: found \"-3 mm\""));
+/// assert!(refused.to_string().contains(r#"section "walls and roof".layer 1.thickness: found "-3 mm""#));
 /// # Ok::<(), firstheat::lining::text::LiningError>(())
 /// ```
 pub fn parse_lining(text: &str, materials: &Materials) -> Result<Lining, LiningError> {
@@ -95,12 +95,12 @@ fn read<T>(
     let refusals = RefCell::new(Refusals::new(text));
     let top = Fields::new(&refusals, document.get_ref(), String::new(), Range { start: 0, end: 0 });
     top.has("format");
-    let built = build(&top);
+    let value = build(&top);
     top.finish();
     let error = refusals.borrow_mut().take_error();
-    match (error, built) {
+    match (error, value) {
         (Some(error), _) => Err(error),
-        (None, Ok(built)) => Ok(built),
+        (None, Ok(value)) => Ok(value),
         (None, Err(Refused)) => Err(LiningError::Refused(Vec::new())),
     }
 }

@@ -84,7 +84,7 @@ impl fmt::Display for Place {
 pub struct Refusal {
     /// Where it is.
     pub place: Place,
-    /// Its key with all tables above it, such as `section.wall.layer 2.thickness`.
+    /// Its key with all tables above it, such as `section "wall".layer 2.thickness`.
     pub key: String,
     /// What is wrong with it.
     pub fault: Fault,
