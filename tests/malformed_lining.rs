@@ -21,14 +21,13 @@ fn files_of(kind: &str) -> Vec<PathBuf> {
 
 /// All messages of the files of one kind, each under its name.
 fn messages(kind: &str, parse: impl Fn(&str) -> Result<(), LiningError>) -> String {
-    let mut all = String::new();
-    for path in files_of(kind) {
+    let each = files_of(kind).into_iter().map(|path| {
         let text = fs::read_to_string(&path).unwrap();
         let name = path.file_stem().unwrap().to_str().unwrap();
         let message = parse(&text).err().map_or_else(|| "TAKEN AS GOOD".to_owned(), |error| error.to_string());
-        all.push_str(&format!("[{name}]\n{message}\n\n"));
-    }
-    all
+        format!("[{name}]\n{message}\n")
+    });
+    each.collect::<Vec<_>>().join("\n")
 }
 
 fn lining(text: &str) -> Result<(), LiningError> {
@@ -83,6 +82,24 @@ fn every_refusal_says_what_was_found_and_expected() {
         for line in message.lines() {
             assert!(line.starts_with("line ") && line.contains("found ") && line.contains("expected"), "{line}");
         }
+    }
+}
+
+#[test]
+fn a_file_full_of_faults_is_refused_with_the_first_hundred() {
+    let text = fs::read_to_string("tests/malformed/lining/no-unit.toml").unwrap();
+    let keys: String = (0..20_000).map(|number| format!("nonsense-{number} = 1\n")).collect();
+    let Err(LiningError::Refused(refusals)) = lining(&text.replace("[place]", &format!("{keys}[place]"))) else {
+        panic!("taken as good")
+    };
+    assert_eq!(refusals.len(), 100);
+}
+
+#[test]
+fn brackets_without_end_are_refused() {
+    for bracket in ["[", "{a=", "[["] {
+        let text = format!("format = \"firstheat lining 1\"\nname = {}", bracket.repeat(100_000));
+        assert!(matches!(lining(&text), Err(LiningError::NotToml { .. })), "{bracket}");
     }
 }
 

@@ -268,6 +268,9 @@ fn advice(nearest: Option<&str>, otherwise: &str) -> String {
     nearest.map_or_else(|| otherwise.to_owned(), |nearest| format!("did you mean `{nearest}`?"))
 }
 
+/// Most refusals that are kept: more help nobody, and finding the line of each takes a look through the file.
+const MOST_REFUSALS: usize = 100;
+
 /// Collects refusals while a file is read.
 #[derive(Debug)]
 pub(super) struct Refusals<'t> {
@@ -284,9 +287,11 @@ impl<'t> Refusals<'t> {
         Self { text, found: Vec::new() }
     }
 
-    /// Notes `fault` of `key` at `span`.
+    /// Notes `fault` of `key` at `span`; beyond [`MOST_REFUSALS`] only that there was one.
     pub fn note(&mut self, span: &Range<usize>, key: String, fault: Fault) -> Refused {
-        self.found.push(Refusal { place: Place::of(self.text, span.start), key, fault });
+        if self.found.len() < MOST_REFUSALS {
+            self.found.push(Refusal { place: Place::of(self.text, span.start), key, fault });
+        }
         Refused
     }
 
