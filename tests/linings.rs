@@ -409,6 +409,17 @@ fn a_barrel_weighs_as_much_as_a_tube() {
     assert_near(wall.dry.0, 2200.0 * PI * (0.2_f64.powi(2) - 0.125_f64.powi(2)) * 0.4, 1e-9);
 }
 
+/// Geometry: tubes put round one another fill the tube of all of them.
+#[test]
+fn layers_of_a_barrel_fill_it_without_gap_or_overlap() {
+    let layer = |mm: u32| format!("[[section.layer]]\nmaterial = \"dense-castable\"\nthickness = \"{mm} mm\"\n");
+    let barrel = "shape = \"barrel\"\nbore = \"200 mm\"\nlength = \"300 mm\"\nback = \"open\"\n";
+    let split = lining_of(&format!("{barrel}{}{}{}", layer(10), layer(25), layer(40)));
+    let whole_m3 = PI * (0.175_f64.powi(2) - 0.1_f64.powi(2)) * 0.3;
+    assert_near(split.dry_mass().0, 2200.0 * whole_m3, 1e-9);
+    assert_near(split.water_kg().0, 0.115 * 2200.0 * whole_m3, 1e-9);
+}
+
 #[test]
 fn us_units_and_metric_units_describe_the_same_lining() {
     let metric = "shape = \"flat\"\nwidth = \"254 mm\"\nlength = \"355.6 mm\"\nback = \"sealed steel\"\nsteel = \"3.175 mm\"\n\

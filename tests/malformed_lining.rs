@@ -88,7 +88,7 @@ fn every_refusal_says_what_was_found_and_expected() {
 #[test]
 fn a_file_full_of_faults_is_refused_with_the_first_hundred() {
     let text = fs::read_to_string("tests/malformed/lining/no-unit.toml").unwrap();
-    let keys: String = (0..20_000).map(|number| format!("nonsense-{number} = 1\n")).collect();
+    let keys = (0..20_000).map(|number| format!("nonsense-{number} = 1\n")).collect::<Vec<_>>().concat();
     let Err(LiningError::Refused(refusals)) = lining(&text.replace("[place]", &format!("{keys}[place]"))) else {
         panic!("taken as good")
     };

@@ -151,6 +151,8 @@ fn times_are_shown_in_the_two_largest_units() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn no_text_makes_the_reader_panic(text in "\\PC{0,40}|[-0-9./ eE+,%a-zA-Z°\"']{0,20}") {
         for measure in [&LENGTH, &TEMPERATURE, &RAMP, &TIME, &SHARE, &AREA] {
