@@ -1,8 +1,8 @@
 //! How near each cell is to spalling: steam pressure and thermal tension against tensile strength.
 //!
-//! Danger number u = (b max(P - P_atm, 0) + restraint * thermal tension) / f_t, spalling risk at 1. Effective-stress
+//! Danger number `u = (b max(P - P_atm, 0) + restraint * thermal tension) / f_t`, spalling risk at 1. Effective-stress
 //! coefficient b = 1: in tests apparent strength falls one for one with pressure. Thermal tension is
-//! E alpha (T_line - T) / (1 - nu) within a layer, where T_line is the straight line that fits its profile best: a
+//! `E alpha (T_line - T) / (1 - nu)` within a layer, where `T_line` is the straight line that fits its profile best: a
 //! steady slope of temperature bends the layer and opens the hairline cracks that are meant to form, and only what is
 //! left over strains it against itself. Restraint 0.2 stands for cracks, creep and free edges until measured (an
 //! engineering guess).

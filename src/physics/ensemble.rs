@@ -99,6 +99,8 @@ pub struct SectionState {
     /// Share left of the water that the layers which can spall held before the first flame, 0 to 1. Water driven into
     /// fibre does not count: it is harmless there.
     pub wet_share: f64,
+    /// Free water in the layers that can spall, as a share of all the water they held before the first flame.
+    pub free_share: f64,
     /// The worst cell now.
     pub danger: Danger,
 }
@@ -369,7 +371,7 @@ impl<const L: usize> Lot<L> {
                 air_dry(Part::new(Arc::clone(&section.wall), Arc::new(luck), section.area_m2), section)
             })
             .collect::<Result<_, _>>()?;
-        let start_water = parts.iter().map(|part| both_waters(part)).collect();
+        let start_water = parts.iter().map(both_waters).collect();
         let peaks = vec![Worst::NONE; parts.len()];
         let chamber = chamber_of(furnace, lanes(&|draw| draw.power), lanes(&|draw| draw.exchange));
         Ok(Self { solver: Solver::new(parts, Some(chamber), Accuracy::USUAL), peaks, start_water, on: 0.0 })
@@ -398,6 +400,8 @@ impl<const L: usize> Lot<L> {
         let temp = |node: usize| Celsius::from_kelvin(part.state.temp_k[node].0[lane]);
         let water = |water_kg_m2: Lanes<L>| Kilograms(water_kg_m2.0[lane] * part.area_m2);
         let [all, weak] = both_waters(part);
+        let bound = part.state.bound_water_where(&part.wall, |layer| can_spall(part, layer));
+        let free = weak - bound;
         let [all_start, weak_start] = self.start_water[section];
         let start_kg_m2 = weak_start.0[lane];
         SectionState {
@@ -407,6 +411,7 @@ impl<const L: usize> Lot<L> {
             water_left: water(all),
             water_start: water(all_start),
             wet_share: if start_kg_m2 > 0.0 { weak.0[lane] / start_kg_m2 } else { 0.0 },
+            free_share: if start_kg_m2 > 0.0 { free.0[lane] / start_kg_m2 } else { 0.0 },
             danger: danger_of(&part.wall, &worst(&part.wall, &part.luck, &part.state), lane),
         }
     }
@@ -414,8 +419,11 @@ impl<const L: usize> Lot<L> {
 
 /// Free and bound water of a part, kg/m²: in all layers, and in those that can spall.
 fn both_waters<const L: usize>(part: &Part<L>) -> [Lanes<L>; 2] {
-    let can_spall = |layer: usize| part.wall.layers[layer].matter.strength.is_some();
-    [part.state.water_kg_m2(&part.wall, |_| true), part.state.water_kg_m2(&part.wall, can_spall)]
+    [part.state.water_kg_m2(&part.wall, |_| true), part.state.water_kg_m2(&part.wall, |layer| can_spall(part, layer))]
+}
+
+fn can_spall<const L: usize>(part: &Part<L>, layer: usize) -> bool {
+    part.wall.layers[layer].matter.strength.is_some()
 }
 
 fn danger_of<const L: usize>(wall: &Wall, worst: &Worst<L>, lane: usize) -> Danger {

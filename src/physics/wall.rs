@@ -193,6 +193,17 @@ impl<const L: usize> WallState<L> {
         sum_over(wall, |index, layer| (Lanes::ONE - self.freed[index]) * wall.layers[layer].matter.bound_water_kg_m3)
     }
 
+    /// Bound water per area of hot face in the layers that `counts` picks, kg/m².
+    pub fn bound_water_where(&self, wall: &Wall, counts: impl Fn(usize) -> bool) -> Lanes<L> {
+        sum_over(wall, |index, layer| {
+            if counts(layer) {
+                (Lanes::ONE - self.freed[index]) * wall.layers[layer].matter.bound_water_kg_m3
+            } else {
+                Lanes::ZERO
+            }
+        })
+    }
+
     /// Free and bound water per area of hot face in the layers that `counts` picks, kg/m².
     pub fn water_kg_m2(&self, wall: &Wall, counts: impl Fn(usize) -> bool) -> Lanes<L> {
         sum_over(wall, |index, layer| {

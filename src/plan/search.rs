@@ -34,7 +34,7 @@ pub enum PlanError {
     /// Even the gentlest pulses pass a limit.
     #[error(
         "no safe heat-up found: {} into it, the burner nearly always off, {binds}; dry the lining longer before the \
-         first flame, add polymer fibres or weep holes, or make it thinner", hours(.elapsed)
+         first flame, add polymer fibres or weep holes, or make it thinner", hours(*.elapsed)
     )]
     Infeasible {
         /// Time into the heat-up.
@@ -44,7 +44,7 @@ pub enum PlanError {
     },
     /// The lining does not get hot or dry in any bearable time.
     #[error(
-        "no heat-up found within {}: after that time {state}; {advice}", hours(.elapsed)
+        "no heat-up found within {}: after that time {state}; {advice}", hours(*.elapsed)
     )]
     TooLong {
         /// Time after which the search gave up.
@@ -56,7 +56,7 @@ pub enum PlanError {
     },
 }
 
-fn hours(elapsed: &Seconds) -> String {
+fn hours(elapsed: Seconds) -> String {
     format!("{:.1} h", elapsed.hours())
 }
 
@@ -239,12 +239,11 @@ impl Searcher<'_> {
         while rung + 1 < high {
             let next = usize::midpoint(rung, high);
             let tried = self.trial(now, rungs[next])?;
-            match &tried.passes {
-                Some(passed) => {
-                    binds.clone_from(passed);
-                    high = next;
-                }
-                None => (rung, trial) = (next, tried),
+            if let Some(passed) = &tried.passes {
+                binds.clone_from(passed);
+                high = next;
+            } else {
+                (rung, trial) = (next, tried);
             }
         }
         Ok((rung, trial, binds))
@@ -309,18 +308,18 @@ impl Searcher<'_> {
         if number <= self.limits.danger_ceiling * self.margin.danger {
             return None;
         }
-        let (section, danger) = self.telling_peak(after);
+        let (section, danger) = telling_peak(after);
         Some(format!("danger {number:.2}: {}", self.furnace.describe(section, &danger)))
     }
+}
 
-    /// The peak of the member that stands at the promised share.
-    fn telling_peak(&self, after: &Ensemble) -> (usize, Danger) {
-        let number = after.percentile(PROMISED_SHARE, |member| check::worst_peak(after, member).1.number);
-        (0..after.members())
-            .map(|member| check::worst_peak(after, member))
-            .min_by(|a, b| (a.1.number - number).abs().total_cmp(&(b.1.number - number).abs()))
-            .unwrap_or_else(|| check::worst_peak(after, 0))
-    }
+/// The peak of the member that stands at the promised share.
+fn telling_peak(after: &Ensemble) -> (usize, Danger) {
+    let number = after.percentile(PROMISED_SHARE, |member| check::worst_peak(after, member).1.number);
+    (0..after.members())
+        .map(|member| check::worst_peak(after, member))
+        .min_by(|a, b| (a.1.number - number).abs().total_cmp(&(b.1.number - number).abs()))
+        .unwrap_or_else(|| check::worst_peak(after, 0))
 }
 
 impl Limits {
@@ -347,14 +346,15 @@ fn middle_hot_face(ensemble: &Ensemble) -> Celsius {
     Celsius(ensemble.percentile(0.5, |member| hottest(ensemble, member).0))
 }
 
-/// Whether nearly all members have lost the water of the layers that can spall.
+/// Whether nearly all members have lost the free water of the layers that can spall. What is still bound behind a cool
+/// back is let go by a hotter heat, and counted then.
 fn is_dry(ensemble: &Ensemble) -> bool {
     ensemble.percentile(PROMISED_SHARE, |member| wettest_share(ensemble, member)) <= DRY_SHARE
 }
 
 fn wettest_share(ensemble: &Ensemble, member: usize) -> f64 {
     let sections = 0..ensemble.furnace().section_names().len();
-    sections.map(|section| ensemble.section(member, section).wet_share).fold(0.0, f64::max)
+    sections.map(|section| ensemble.section(member, section).free_share).fold(0.0, f64::max)
 }
 
 fn expected_of(ensemble: &Ensemble) -> Expected {
@@ -389,7 +389,7 @@ fn too_long(now: &Ensemble, limits: &Limits) -> PlanError {
     } else {
         let left = now.percentile(PROMISED_SHARE, |member| wettest_share(now, member));
         (
-            format!("{:.0} % of the water is still in", 100.0 * left),
+            format!("{:.0} % of the water is still free in it", 100.0 * left),
             "weep holes or an open back let it out, or a higher soak temperature",
         )
     };
