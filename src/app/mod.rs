@@ -82,12 +82,9 @@ pub enum AppError {
         /// Which.
         path: PathBuf,
     },
-    /// The search for a plan is not there yet.
-    #[error("found `{lining}`, but this version cannot search for a plan yet; write a plan file by hand")]
-    NoSearch {
-        /// Name of the lining.
-        lining: String,
-    },
+    /// A plan that could not be searched.
+    #[error(transparent)]
+    Plan(#[from] crate::plan::search::PlanError),
     /// The system gave no tasks or threads, or took no output.
     #[error("the system refused {doing}")]
     System {
