@@ -7,7 +7,7 @@
 #![allow(clippy::unwrap_used)]
 
 use std::fs;
-use std::io::{BufRead as _, BufReader, Write as _};
+use std::io::{BufRead as _, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
@@ -78,34 +78,33 @@ fn firstheat() -> Command {
 fn follow(feeder_options: &[&str]) -> Heard {
     let dir = tempfile::tempdir().unwrap();
     let mut feeder = Command::new("python3")
-        .args(["tests/feeder/feeder.py", "--lockstep", "--power", "3000"])
+        .args(["tests/feeder/feeder.py", "--lockstep", "--quit", "--power", "3000"])
         .args(feeder_options)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
-    let mut words = BufReader::new(feeder.stdout.take().unwrap());
-    let mut port = String::new();
-    words.read_line(&mut port).unwrap();
-    let mut program = start(dir.path(), port.trim());
-    let mut to_program = program.stdin.take().unwrap();
-    let spoken = thread::spawn(move || {
-        for word in words.lines().map_while(Result::ok) {
-            if writeln!(to_program, "{word}").is_err() {
-                return;
-            }
-        }
-        // The furnace is over; following need not be.
-        let _ = writeln!(to_program, "quit");
-    });
+    // The operator's words go straight from pipe to pipe: a word said before a probe line is there before it.
+    let mut words = feeder.stdout.take().unwrap();
+    let port = first_line(&mut words);
+    let mut program = start(dir.path(), &port, words.into());
     let lines = pass_on(&mut program, feeder.stdin.take().unwrap());
     let exit = program.wait().unwrap().code().unwrap();
     feeder.wait().unwrap();
-    spoken.join().unwrap();
     Heard { lines, exit, log: dir.path().join("log.csv"), _dir: dir }
 }
 
-fn start(dir: &Path, port: &str) -> Child {
+/// The first line of a stream, byte by byte so that nothing behind it is taken.
+fn first_line(from: &mut impl Read) -> String {
+    let mut line = Vec::new();
+    let mut byte = [0];
+    while from.read(&mut byte).unwrap() == 1 && byte != *b"\n" {
+        line.extend(byte);
+    }
+    String::from_utf8(line).unwrap()
+}
+
+fn start(dir: &Path, port: &str, words: Stdio) -> Child {
     fs::write(dir.join("plan.toml"), PLAN).unwrap();
     fs::write(dir.join("probes.toml"), PROBES.replace("PORT", port)).unwrap();
     let lining = fs::canonicalize("schedules/school-foundry-melter.toml").unwrap();
@@ -115,7 +114,7 @@ fn start(dir: &Path, port: &str) -> Child {
         .arg(lining)
         .args(["--plan", "plan.toml", "--probes", "probes.toml", "--log", "log.csv"])
         .args(["--headless", "--time-from-probe", "--members", "8"])
-        .stdin(Stdio::piped())
+        .stdin(words)
         .stdout(Stdio::piped())
         .spawn()
         .unwrap()
@@ -223,7 +222,7 @@ fn a_signal_ends_following_with_its_log_whole() {
         .unwrap();
     let mut port = String::new();
     BufReader::new(feeder.stdout.take().unwrap()).read_line(&mut port).unwrap();
-    let mut program = start(dir.path(), port.trim());
+    let mut program = start(dir.path(), port.trim(), Stdio::piped());
     let mut out = BufReader::new(program.stdout.take().unwrap());
     let mut first = String::new();
     out.read_line(&mut first).unwrap();

@@ -256,6 +256,7 @@ def options():
     parser.add_argument(
         "--fault", type=fault_in, action="append", default=[], help="LABEL=WORD@SECONDS: send WORD from then on"
     )
+    parser.add_argument("--quit", action="store_true", help="say `quit` when the furnace is over")
     return parser.parse_args()
 
 
@@ -268,6 +269,8 @@ def main():
         in_lockstep(play, line, words)
     else:
         in_time(play, line, words)
+    if play.options.quit:
+        print("quit", flush=True)
 
 
 if __name__ == "__main__":
