@@ -247,7 +247,6 @@ impl<const L: usize> Solver<L> {
     fn solve_stage(&mut self, drive: Drive, stage_s: f64, share: f64) -> Option<()> {
         self.pin_faces(drive, share);
         let mut gases = self.settled_gases(drive);
-        let mut before = f64::INFINITY;
         for iteration in 0..ITERATIONS {
             self.effort.iterations += 1;
             for (part, room) in self.parts.iter().zip(&mut self.room) {
@@ -263,14 +262,15 @@ impl<const L: usize> Solver<L> {
             if !size.is_finite() {
                 return None;
             }
-            let settled = size < 1.0;
+            let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE };
+            let applied = if settled || iteration < PATIENT_ITERATIONS { 1.0 } else { 0.5 };
             for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
                 if settled {
                     room.second = room.system.rates(&part.wall, &part.state);
                     room.system.carry(&part.wall, &room.known, stage_s, &mut part.state);
                 }
                 let before = (iteration >= LEAP_ITERATIONS).then(|| relative_pressures(&part.wall, &part.state));
-                room.apply(&mut part.state);
+                room.apply(&mut part.state, applied);
                 if let Some(before) = before {
                     stop_leaps(&part.wall, &mut part.state, &before);
                 }
@@ -283,10 +283,6 @@ impl<const L: usize> Solver<L> {
                 }
                 return Some(());
             }
-            if iteration > 9 && size > before {
-                return None;
-            }
-            before = size;
         }
         None
     }
@@ -462,6 +458,11 @@ fn stop_leaps<const L: usize>(wall: &Wall, state: &mut WallState<L>, before: &[L
 
 /// Relative pressures between which the sorption curve bends from empty to full.
 const BEND: (f64, f64) = (0.96, 1.04);
+/// Newton iterations after which a small cycle about a kink (a face that starts to lose vapour, the bend of the sorption
+/// curve) is damped, and left when it is small enough: what remains goes into the conserved amounts of the next step.
+const PATIENT_ITERATIONS: usize = 6;
+/// Change over the settled one that is then small enough: 0.2 K, 0.8 % of pressure.
+const SETTLED_LATE: f64 = 4.0;
 /// Newton iterations before leaps across the bend are looked for.
 const LEAP_ITERATIONS: usize = 2;
 /// A gas changing by less than this has settled, K.
@@ -565,17 +566,18 @@ impl<const L: usize> Room<L> {
         size.largest()
     }
 
-    /// Applies the changes, held back where Newton's method overshoots.
-    fn apply(&self, state: &mut WallState<L>) {
+    /// Applies a share of the changes, held back where Newton's method overshoots.
+    fn apply(&self, state: &mut WallState<L>, share: f64) {
         /// Largest temperature change believed at once, K.
         const LEAP_K: f64 = 100.0;
         for (index, change) in self.system.change.iter().enumerate() {
-            state.temp_k[index] = (state.temp_k[index] + change.first.clamp(-LEAP_K, LEAP_K)).max(Lanes::all(150.0));
+            let change_k = (change.first * share).clamp(-LEAP_K, LEAP_K);
+            state.temp_k[index] = (state.temp_k[index] + change_k).max(Lanes::all(150.0));
             let pressure_pa = state.pressure_pa[index];
             let lowest = pressure_pa * 0.2;
             let highest = pressure_pa * 4.0 + 2e5;
             state.pressure_pa[index] =
-                (pressure_pa + change.second).max(lowest).min(highest).max(Lanes::all(LEAST_PRESSURE_PA));
+                (pressure_pa + change.second * share).max(lowest).min(highest).max(Lanes::all(LEAST_PRESSURE_PA));
         }
     }
 
