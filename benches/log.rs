@@ -6,11 +6,9 @@ use std::time::Duration;
 
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
-use firstheat::log::{
-    Document, Entry, Head, LogBook, LogOptions, LogWriter, Recorded, Row, SyncAtOnce, TimeSource, read,
-};
+use firstheat::log::{Document, Entry, Head, LogBook, LogOptions, LogWriter, Recorded, Row, SyncAtOnce, read};
 use firstheat::reading::{Channel, Reading};
-use firstheat::run::{Event, Input};
+use firstheat::run::{Event, Input, TimeSource};
 use firstheat::units::{Celsius, Seconds};
 
 /// Probe channels a line.
@@ -29,7 +27,7 @@ fn head() -> Head {
     Head {
         program: firstheat::log::PROGRAM.to_owned(),
         seed: 1,
-        time_source: TimeSource::Clock,
+        time_source: TimeSource::Computer,
         estimates_every: Seconds(10.0),
         options: Vec::new(),
         lining: document(),

@@ -15,7 +15,7 @@ use firstheat::clock::Stopwatch;
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::log::trial_disk::TrialDisk;
-use firstheat::log::{Document, Head, LogOptions, LogWriter, TimeSource as LogTime};
+use firstheat::log::{Document, Head, LogOptions, LogWriter};
 use firstheat::physics::Belief;
 use firstheat::plan::text::parse_plan;
 use firstheat::probe::feed::{Lost, PortEvent, Told};
@@ -111,7 +111,7 @@ fn head() -> Head {
     Head {
         program: "firstheat test".into(),
         seed: 1,
-        time_source: LogTime::Clock,
+        time_source: TimeSource::Computer,
         estimates_every: Seconds(60.0),
         options: Vec::new(),
         lining: Document::default(),

@@ -6,10 +6,10 @@ mod log_trials;
 
 use chrono::DateTime;
 use firstheat::log::trial_disk::TrialDisk;
-use firstheat::log::{Document, Entry, Head, LogBook, LogWriter, Row, TimeSource};
+use firstheat::log::{Document, Entry, Head, LogBook, LogWriter, Row};
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault, Reading};
-use firstheat::run::{Advice, Event, Range, SectionEstimate, Verdict, WarningCause, Word};
+use firstheat::run::{Advice, Event, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
 use firstheat::units::{Celsius, Seconds};
 use log_trials::{head, heat_up, input, name, options, said};
 use proptest::prelude::*;
@@ -115,7 +115,7 @@ fn any_document() -> impl Strategy<Value = Document> {
 
 fn any_head() -> impl Strategy<Value = Head> {
     let options = prop::collection::vec(("[a-z-]{1,8}", any_text()), 0..4);
-    let time_source = select(vec![TimeSource::Clock, TimeSource::Probe]);
+    let time_source = select(vec![TimeSource::Computer, TimeSource::ProbeLine]);
     let documents = (any_document(), any_document(), any_document());
     // Every estimate is kept, so that what was said can be compared with what is read.
     (any_text(), any::<u64>(), time_source, options, documents).prop_map(

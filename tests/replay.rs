@@ -1,6 +1,7 @@
-//! Recorded bytes, whole and damaged: nothing panics, and no wrong reading is taken where the format can tell.
+//! Sample bytes, whole and damaged: nothing panics, and no wrong reading is taken where the format can tell.
 //!
-//! Each `hardware-notes/samples/NAME.txt` is what a board sent, and `NAME.toml` its probe file.
+//! Each `hardware-notes/samples/NAME.txt` holds lines as a board may send them, and `NAME.toml` is its probe file. One was
+//! recorded from `tests/feeder/feeder.py` over a pseudo-terminal, the others were made from it (`hardware-notes/lines.md`).
 
 #![allow(clippy::unwrap_used)]
 

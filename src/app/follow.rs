@@ -15,7 +15,7 @@ use crate::cli::FollowArgs;
 use crate::clock::{LineTime, Stopwatch, date_label};
 use crate::files::free_log_name;
 use crate::lining::text::digest;
-use crate::log::{self, Document, Head, LogError, LogOptions, LogWriter};
+use crate::log::{Document, Head, LogError, LogOptions, LogWriter};
 use crate::physics::Belief;
 use crate::probe::feed::{self, Told};
 use crate::probe::source::{STANDARD_INPUT, Source};
@@ -113,10 +113,7 @@ pub(super) fn head_of(documents: &Documents, belief: Belief, time_source: TimeSo
     Head {
         program: PROGRAM.to_owned(),
         seed: belief.seed,
-        time_source: match time_source {
-            TimeSource::Computer => log::TimeSource::Clock,
-            TimeSource::ProbeLine => log::TimeSource::Probe,
-        },
+        time_source,
         estimates_every: ESTIMATES_EVERY,
         options: vec![("members".to_owned(), belief.members.to_string())],
         lining: document(&documents.lining.text),

@@ -14,7 +14,7 @@ use crate::log::{self, Head, LogBook, Selection, Step};
 use crate::physics::Belief;
 use crate::plan::text::parse_plan;
 use crate::probe::file;
-use crate::run::{Run, Setup, TimeSource, Verdict};
+use crate::run::{Run, Setup, Verdict};
 
 /// Members that a log without the option was followed with.
 const USUAL_MEMBERS: usize = 16;
@@ -71,11 +71,7 @@ pub fn setup_of(head: &Head, path: &Path) -> Result<Setup, AppError> {
     };
     let members = head.options.iter().find(|(name, _)| name == "members").and_then(|(_, value)| value.parse().ok());
     let belief = Belief { members: members.unwrap_or(USUAL_MEMBERS), seed: head.seed };
-    let time_source = match head.time_source {
-        log::TimeSource::Clock => TimeSource::Computer,
-        log::TimeSource::Probe => TimeSource::ProbeLine,
-    };
-    Ok(documents.setup(belief, time_source))
+    Ok(documents.setup(belief, head.time_source))
 }
 
 /// What the verdicts of a step differ in, as far as they are recorded at all.

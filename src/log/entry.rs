@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::cells::{self, Cells};
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault, Reading};
-use crate::run::{Advice, Range, WarningCause, Word};
+use crate::run::{Advice, Range, TimeSource, WarningCause, Word};
 use crate::units::Celsius;
 
 /// What a row says. The cells of each kind are described in [`super::row`].
@@ -116,16 +116,6 @@ pub enum Entry {
         /// What is not understood.
         why: StrangeCell,
     },
-}
-
-/// Where elapsed time comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum TimeSource {
-    /// This machine's monotonic clock.
-    Clock,
-    /// The milliseconds on the probe line.
-    Probe,
 }
 
 /// A cell of a sound row that this version does not understand: a later version wrote it.

@@ -1,7 +1,8 @@
 //! What a log says first: everything that `replay`, `report` and `--resume` need besides the inputs.
 
-use super::entry::{self, Entry, TimeSource};
+use super::entry::{self, Entry};
 use super::row::FORMAT;
+use crate::run::TimeSource;
 use crate::units::Seconds;
 
 /// This program and its version, as it stands in the logs it writes.

@@ -18,7 +18,7 @@ use std::io;
 use std::path::PathBuf;
 
 pub use cells::Cells;
-pub use entry::{Entry, StrangeCell, TimeSource};
+pub use entry::{Entry, StrangeCell};
 pub use head::{Document, Head, HeadError, PROGRAM};
 pub use recover::{Cut, Damage, Gap, LogBook, Resume, StrangeRow, read};
 pub use row::{Row, RowError};

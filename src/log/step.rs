@@ -2,9 +2,9 @@
 
 use chrono::{DateTime, FixedOffset};
 
-use super::entry::{Entry, StrangeCell, TimeSource};
+use super::entry::{Entry, StrangeCell};
 use super::row::Row;
-use crate::run::{Event, Input, SectionEstimate, Verdict};
+use crate::run::{Event, Input, SectionEstimate, TimeSource, Verdict};
 use crate::units::Seconds;
 
 /// One input and what was said to it.
@@ -73,7 +73,7 @@ pub(super) fn entries_of_verdict(verdict: &Verdict) -> Vec<(Seconds, Entry)> {
         Verdict::Reading { .. } => return Vec::new(),
         Verdict::Estimate { elapsed_s, sections } => return entries_of_estimate(Seconds(elapsed_s), sections),
         Verdict::Ready { elapsed_s, lining, planned_s, time_from_probe } => {
-            let time_source = if time_from_probe { TimeSource::Probe } else { TimeSource::Clock };
+            let time_source = if time_from_probe { TimeSource::ProbeLine } else { TimeSource::Computer };
             (elapsed_s, Entry::Ready { lining, planned_s, time_source })
         }
         Verdict::Cue { elapsed_s, burner, in_s } => (elapsed_s, Entry::Cue { burner, in_s }),
@@ -141,7 +141,7 @@ pub(super) fn verdict_in(rows: &[Row]) -> Result<(Verdict, &[Row]), StepError> {
     let verdict = match first.entry.clone() {
         Entry::Estimate { sections } => return estimate_in(elapsed_s, sections as usize, rest),
         Entry::Ready { lining, planned_s, time_source } => {
-            let time_from_probe = time_source == TimeSource::Probe;
+            let time_from_probe = time_source == TimeSource::ProbeLine;
             Verdict::Ready { elapsed_s, lining, planned_s, time_from_probe }
         }
         Entry::Cue { burner, in_s } => Verdict::Cue { elapsed_s, burner, in_s },

@@ -9,6 +9,7 @@ use tokio::sync::mpsc::{self, error::TrySendError};
 
 use super::lines::{self, LineError, LineSplitter, Piece, Start};
 use super::set::PortSpec;
+use super::source::in_words;
 use crate::reading::Reading;
 use crate::units::Seconds;
 
@@ -125,7 +126,7 @@ pub enum Lost {
         path: Arc<str>,
     },
     /// The file, pipe or standard input has come to its end.
-    #[error("found the end of {path}, expected more lines; start again with a source that goes on")]
+    #[error("found the end of {}, expected more lines; start again with a source that goes on", in_words(path))]
     Ended {
         /// The path.
         path: Arc<str>,

@@ -17,6 +17,12 @@ use super::set::PortSpec;
 /// Path that means the standard input.
 pub const STANDARD_INPUT: &str = "-";
 
+/// A port's path as people are told it.
+#[must_use]
+pub fn in_words(path: &str) -> &str {
+    if path == STANDARD_INPUT { "standard input" } else { path }
+}
+
 /// A source being read. Dropping it, or the receiver, ends its thread; one that waits for standard input or a pipe
 /// ends with the next bytes.
 #[derive(Debug)]

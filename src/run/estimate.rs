@@ -384,24 +384,8 @@ pub(super) fn danger_of(ensemble: &Ensemble, section: usize) -> Range {
 
 /// 5th, 50th and 95th percentile of a value over the weighted members.
 pub(super) fn range(ensemble: &Ensemble, value: impl Fn(usize) -> f64) -> Range {
-    let mut values: Vec<(f64, f64)> =
-        ensemble.weights().iter().enumerate().map(|(member, weight)| (value(member), *weight)).collect();
-    values.sort_by(|a, b| a.0.total_cmp(&b.0));
-    Range { low: percentile(&values, 0.05), mid: percentile(&values, 0.5), high: percentile(&values, 0.95) }
-}
-
-/// The value below which the part `part` of the weight lies; between two members the upper one, on the safe side for
-/// danger.
-fn percentile(sorted: &[(f64, f64)], part: f64) -> f64 {
-    let total: f64 = sorted.iter().map(|(_, weight)| weight).sum();
-    let mut below = 0.0;
-    for (value, weight) in sorted {
-        below += weight;
-        if below >= part * total - 1e-12 {
-            return *value;
-        }
-    }
-    sorted.last().map_or(0.0, |(value, _)| *value)
+    let [low, mid, high] = [0.05, 0.5, 0.95].map(|share| ensemble.percentile(share, &value));
+    Range { low, mid, high }
 }
 
 fn rounded(range: Range, per_unit: f64) -> Range {
@@ -410,13 +394,21 @@ fn rounded(range: Range, per_unit: f64) -> Range {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::lining::material::Materials;
+    use crate::lining::text::parse_lining;
 
     #[test]
-    fn the_percentile_of_unequal_weights_follows_the_weight() {
-        let values = [(1.0, 0.5), (2.0, 0.46), (3.0, 0.04)];
-        assert_eq!([0.05, 0.5, 0.95, 0.97].map(|part| percentile(&values, part).to_string()), ["1", "1", "2", "3"]);
+    fn the_range_of_unequal_weights_follows_the_weight() {
+        let text = include_str!("../../schedules/thin-coat-forge.toml");
+        let lining = parse_lining(text, Materials::built_in()).unwrap();
+        let belief = Belief { members: 3, seed: 1 };
+        let mut ensemble = Ensemble::new(&Furnace::of(&lining, Grid::Usual), belief).unwrap();
+        ensemble.reweight(|member| [0.5, 0.46, 0.04][member]);
+        let range = range(&ensemble, |member| [1.0, 2.0, 3.0][member]);
+        assert_eq!([range.low, range.mid, range.high].map(|value| value.to_string()), ["1", "1", "2"]);
     }
 
     #[test]

@@ -2,6 +2,8 @@
 //!
 //! Words for people (places, physics, advice) are made where they are known; a screen only lays them out.
 
+use serde::{Deserialize, Serialize};
+
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault};
 use crate::units::{Celsius, KelvinPerHour, Seconds};
@@ -268,12 +270,14 @@ pub enum LogNow {
     },
 }
 
-/// Where elapsed time comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Where elapsed time comes from. Logs keep it as `clock` or `probe`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TimeSource {
     /// This computer's clock.
+    #[serde(rename = "clock")]
     Computer,
     /// The time that comes with the probe lines.
+    #[serde(rename = "probe")]
     ProbeLine,
 }
 

@@ -61,10 +61,10 @@ impl Run {
                 return None;
             }
             Lateness::Unlit(late_s) if late_s >= UNLIT_NOTICE_S => {
-                format!("the burner should burn since {}: the plan waits", in_words(late_s))
+                format!("the burner should have been lit {} ago: the plan waits", in_words(late_s))
             }
             Lateness::Burning { over_s, pulse_s } if over_s >= (0.05 * pulse_s).max(3.0) => {
-                format!("the burner should be shut since {}", in_words(over_s))
+                format!("the burner should have been shut {} ago", in_words(over_s))
             }
             _ => return None,
         };
@@ -186,7 +186,7 @@ impl Run {
                 format!("if it stays on, the ramp limit of {:.0} K/h is reached in {}", limit.0, in_words(lead_s))
             }
             None => format!(
-                "the hot face rises {:.0} K/h on the mean over {}, the wet lining stands {:.0}",
+                "the hot face rises {:.0} K/h on the mean over {}, the wet lining bears {:.0}",
                 rise.ramp.0,
                 in_words(rise.window_s),
                 limit.0
@@ -295,7 +295,7 @@ impl Run {
         let then = lead_s.map_or_else(String::new, |lead_s| format!("; {limit} in {}", in_words(lead_s)));
         let advice = Advice {
             action: "shut the burner".into(),
-            reason: format!("it should be shut since {}{then}", in_words(over_s)),
+            reason: format!("it should have been shut {} ago{then}", in_words(over_s)),
         };
         Look::There(Condition { topic, grade: Grade::Act, lead_s, advice })
     }
@@ -328,7 +328,7 @@ impl Run {
             Lateness::Unlit(late_s) if late_s >= UNLIT_WARNING_S && self.pacer.going() == Going::Running => {
                 let advice = Advice {
                     action: "light the burner, or pause the plan".into(),
-                    reason: format!("it should burn since {}, and the lining cools", in_words(late_s)),
+                    reason: format!("it should have been lit {} ago, and the lining cools", in_words(late_s)),
                 };
                 Look::There(Condition { topic, grade: Grade::Act, lead_s: None, advice })
             }

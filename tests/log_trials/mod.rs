@@ -6,10 +6,10 @@ use std::path::Path;
 use std::time::Duration;
 
 use chrono::DateTime;
-use firstheat::log::{Document, Head, LogOptions, Step, TimeSource, WallClock};
+use firstheat::log::{Document, Head, LogOptions, Step, WallClock};
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault, Reading};
-use firstheat::run::{Advice, Event, Input, Range, SectionEstimate, Verdict, WarningCause, Word};
+use firstheat::run::{Advice, Event, Input, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
 use firstheat::units::{Celsius, Seconds};
 
 /// The head of the kiln's log. Its texts hold what is hard on a CSV file.
@@ -18,7 +18,7 @@ pub fn head() -> Head {
     Head {
         program: "firstheat 0.1.0".to_owned(),
         seed: u64::MAX,
-        time_source: TimeSource::Clock,
+        time_source: TimeSource::Computer,
         estimates_every: Seconds(10.0),
         options: vec![("ahead".to_owned(), "-5 s = early".to_owned()), ("quiet".to_owned(), String::new())],
         lining: document("name = \"kiln arch, small\"\n# 25 mm; =not a formula\r\nroof = 0.05\n", "0d4a1185"),

@@ -14,6 +14,7 @@ use crate::clock::{LineClock, LineTime, Stopwatch};
 use crate::log::{LogError, LogEvent, LogWriter};
 use crate::probe::feed::{Lost, PortEvent, Told};
 use crate::probe::set::ProbeSet;
+use crate::probe::source::in_words;
 use crate::run::{Event, Input, LogNow, Run, Snapshot, Verdict, Word};
 use crate::units::Seconds;
 
@@ -312,7 +313,7 @@ impl Following {
             }
             PortEvent::Lost { why } => {
                 let has_ended = matches!(why, Lost::Ended { .. });
-                self.step(Event::PortLost(format!("{port}: {why}")))?;
+                self.step(Event::PortLost(format!("{}: {why}", in_words(&port))))?;
                 if has_ended { self.take_end() } else { Ok(()) }
             }
             PortEvent::Back => self.step(Event::PortBack(port.to_string())),
