@@ -61,14 +61,14 @@ fn water_only_leaves_and_ranges_are_in_order() {
     }
 }
 
-/// Common practice, no source: a schedule that goes at 800 K/h spalls a thick wet casting; a slow one is gentler.
+/// Common practice, no source: a schedule that goes at 5000 K/h spalls a thick wet casting; a slow one is gentler.
 #[test]
 fn a_reckless_schedule_reaches_danger_and_ends_with_one() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("reckless.toml");
-    let text = "format = \"firstheat schedule 1\"\ntitle = \"reckless\"\n[[step]]\nramp = \"800 C/h\"\nto = \"1000 C\"\nhold = \"1 h\"\n";
+    let text = "format = \"firstheat schedule 1\"\ntitle = \"reckless\"\n[[step]]\nramp = \"5000 C/h\"\nto = \"1300 C\"\nhold = \"1 h\"\n";
     fs::write(&path, text).unwrap();
-    let (code, json) = trials(&[BARREL, "--schedule", path.to_str().unwrap(), "H"]);
+    let (code, json) = trials(&[BARREL, "--schedule", path.to_str().unwrap(), "N"]);
     let danger = |index: usize| json["schedules"][index]["trial"]["danger"][2].as_f64().unwrap();
     assert!(danger(0) > 1.0 && danger(0) > danger(1), "{} and {}", danger(0), danger(1));
     assert_eq!(code, 1);

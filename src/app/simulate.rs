@@ -144,6 +144,9 @@ fn side_by_side(page: &mut String, tried: &[(Asked, Trial)]) {
     line("  of the high, after h", &|_, trial| format!("{:.1}", trial.pressure_place.elapsed.hours()));
     line("95 % of water out, h", &|_, trial| trial.dry.map(when).join(" "));
     line("water at start, kg", &|_, trial| three(trial.water_start_kg, 2));
+    line("  out at the end, kg", &|_, trial| {
+        trial.rows.last().map_or_else(String::new, |row| three(row.water_out_kg, 2))
+    });
     line("hottest shell, C", &|_, trial| three(trial.shell_c, 0));
     line("gas burnt, kg", &|_, trial| trial.fuel.map_or_else(|| "-".to_owned(), |fuel| format!("{:.2}", fuel.0)));
     page.push('\n');
