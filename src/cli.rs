@@ -27,6 +27,8 @@ pub struct Cli {
 pub enum Command {
     /// Find the shortest pulsed heat-up that is safe on a lining
     Plan(PlanArgs),
+    /// Try any schedule on a lining: pressure, danger, dryness and shell over time
+    Simulate(SimulateArgs),
     /// Follow a heat-up live: cues, forecasts, warnings, and a log that survives a power cut
     Follow(FollowArgs),
     /// Run a log through the same engine again and compare what it says
@@ -93,6 +95,33 @@ pub struct PlanArgs {
     /// Units of the card
     #[arg(long, value_enum, default_value_t, conflicts_with = "json")]
     pub units: Units,
+}
+
+/// `simulate`.
+#[derive(Clone, Debug, PartialEq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat simulate school-foundry.toml --schedule C D school-foundry-plan.toml\n  \
+    firstheat simulate kiln-arch.toml --schedule my-schedule.toml --json\n  \
+    firstheat simulate --wall wall-r.toml\n\n\
+    A schedule is a letter of the published ones (A to Q), a schedule file, or a plan file. Ramps and holds are those of the\n\
+    chamber gas; a plan drives the burner. The exit code is 1 when the danger number reached 1 for 95 of 100 possible\n\
+    linings, or a wall file's expected values are not met.")]
+pub struct SimulateArgs {
+    /// Lining file
+    #[arg(required_unless_present = "wall")]
+    pub lining: Option<PathBuf>,
+    /// Schedules to try, side by side
+    #[arg(short, long, value_name = "FILE|LETTER", num_args = 1.., required_unless_present = "wall")]
+    pub schedule: Vec<String>,
+    /// Bare wall with every coefficient given, instead of a lining
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["lining", "schedule"])]
+    pub wall: Option<PathBuf>,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+    /// Print JSON instead of tables
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// `follow`.

@@ -5,6 +5,7 @@ pub mod follow;
 pub mod plan;
 pub mod replay;
 pub mod setup;
+pub mod simulate;
 pub mod try_it;
 
 use std::error::Error;
@@ -85,6 +86,30 @@ pub enum AppError {
     /// A plan that could not be searched.
     #[error(transparent)]
     Plan(#[from] crate::plan::search::PlanError),
+    /// A schedule that is neither a letter nor a file of ours.
+    #[error(
+        "found no schedule `{asked}`, expected a letter of the published ones ({letters}), a schedule file (it begins with \
+         `format = \"firstheat schedule 1\"`) or a plan file"
+    )]
+    NoSchedule {
+        /// As asked for.
+        asked: String,
+        /// Letters that there are.
+        letters: String,
+    },
+    /// The engine.
+    #[error(transparent)]
+    Solve(#[from] crate::physics::SolveError),
+    /// A schedule or wall file.
+    #[error("{} is no usable {what} file", path.display())]
+    Described {
+        /// Which.
+        path: PathBuf,
+        /// What it should be.
+        what: &'static str,
+        /// What is wrong with it.
+        source: crate::lining::text::LiningError,
+    },
     /// The system gave no tasks or threads, or took no output.
     #[error("the system refused {doing}")]
     System {
@@ -114,6 +139,7 @@ pub fn main() -> ExitCode {
     };
     let outcome = match &cli.command {
         Command::Plan(args) => plan::run(args),
+        Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),
         Command::Replay(args) => replay::run(args),
         Command::Try(args) => try_it::run(args),

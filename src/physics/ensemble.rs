@@ -304,6 +304,18 @@ impl Ensemble {
         })
     }
 
+    /// Highest pore pressure in `section` of `member` now, absolute, and its depth from the hot face.
+    #[must_use]
+    pub fn highest_pressure(&self, member: usize, section: usize) -> (Pascals, Metres) {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let part = &lot.solver.parts[section];
+            let pressures = part.state.pressure_pa.iter().map(|pressure| pressure.0[lane]);
+            let highest = pressures.zip(&part.wall.mesh.nodes).max_by(|a, b| a.0.total_cmp(&b.0));
+            highest.map_or((Pascals(0.0), Metres(0.0)), |(pressure, node)| (Pascals(pressure), Metres(node.depth_m)))
+        })
+    }
+
     /// Temperature of the chamber gas of `member`, mean over pulses.
     #[must_use]
     pub fn gas(&self, member: usize) -> Celsius {

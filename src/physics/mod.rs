@@ -17,6 +17,7 @@ pub mod simulate;
 pub mod solver;
 pub mod steam;
 pub mod wall;
+pub mod wall_file;
 
 pub use balance::Rates;
 pub use ensemble::{Belief, Danger, Drive, Ensemble, SectionState};

@@ -3,8 +3,10 @@
 pub mod card;
 pub mod check;
 pub mod pulses;
+pub mod schedule;
 pub mod search;
 pub mod text;
+pub mod trial;
 
 use serde::{Deserialize, Serialize};
 

@@ -9,7 +9,7 @@ use firstheat::physics::solver::Accuracy;
 use firstheat::physics::wall::{Face, FaceVapour, WallSpec};
 use firstheat::units::Curve;
 
-use crate::build::{ZERO_C, exchange, layer, near, ramp, solid, wall};
+use crate::build::{ZERO_C, curve, exchange, layer, near, ramp, solid, wall};
 
 fn temp_c(run: &WallRun, state: usize, depth_m: f64) -> f64 {
     run.states[state].temp_at_k(&run.wall, depth_m).0[0] - ZERO_C
@@ -180,4 +180,39 @@ fn the_heat_balance_of_a_composite_wall_closes() {
     let stored = run.states[1].heat_j_m2(&run.wall).0[0] - run.start[2];
     let moved = ledger.hot_heat.0[0] - ledger.cold_heat.0[0];
     near("heat stored, J/m2", stored, moved, 1e-6 * ledger.hot_heat.0[0]);
+}
+
+/// The heated hollow cylinder of a published benchmark of concrete codes (mock-up of a nuclear vessel, test of an open
+/// finite-element code): inner radius 0.5 m, outer 1.1 m, inner face driven up to 200 °C, outer face convection 10 W/m2K to
+/// 20 °C, conductivity 1.5 - 0.000625 t W/mK, volumetric heat (0.005 t + 1.7) MJ/m3K up to 200 °C, pure conduction. The
+/// expected figures are converged: 240 elements, time step to nothing (computed); within 0.3 K from 120 ks on.
+fn hollow_cylinder() -> WallSpec {
+    let matter = firstheat::physics::matter::Matter {
+        heat_capacity_j_kgk: curve(&[(0.0, 1.7e6), (200.0, 2.7e6)]),
+        conductivity_w_mk: curve(&[(0.0, 1.5), (400.0, 1.25)]),
+        ..solid(1.0, 1.0, 1.0)
+    };
+    WallSpec {
+        geometry: Geometry::Radial { inner_radius_m: 0.5 },
+        cold: Face { heat: exchange(10.0, 0.0), vapour: FaceVapour::Sealed },
+        ..wall(vec![layer(matter, 0.6)])
+    }
+}
+
+#[test]
+fn a_heated_hollow_cylinder_agrees_with_the_published_benchmark() {
+    let inner = curve(&[(36_000.0, 20.0), (114_120.0, 150.0), (138_600.0, 80.0), (213_120.0, 200.0)]);
+    let times_s = [120_000.0, 220_000.0, 300_000.0, 900_000.0];
+    let run = run_wall(hollow_cylinder(), &inner, &times_s, Accuracy::USUAL).unwrap();
+    let expected = [
+        [115.759, 95.864, 63.455, 43.713, 32.557, 26.479, 23.303],
+        [166.196, 137.639, 95.853, 69.285, 51.944, 40.025, 31.296],
+        [176.733, 155.920, 120.743, 92.856, 70.821, 53.307, 39.093],
+        [180.733, 163.288, 132.714, 106.560, 83.738, 63.514, 45.370],
+    ];
+    for (state, temps) in expected.iter().enumerate() {
+        for (depth_m, expected_c) in [0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6].into_iter().zip(temps) {
+            near(&format!("{} s, {depth_m} m", times_s[state]), temp_c(&run, state, depth_m), *expected_c, 0.3);
+        }
+    }
 }

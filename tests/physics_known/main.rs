@@ -5,5 +5,7 @@
 mod build;
 mod computed;
 mod conduction;
+mod experiments;
+mod frozen;
 mod moisture;
 mod steam;

@@ -7,11 +7,12 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::refusal::{Fault, Refusals, Refused};
+use crate::units::Curve;
 use crate::units::quantity::Measure;
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Placed<T> {
+pub(crate) struct Placed<T> {
     pub value: T,
     pub span: Range<usize>,
     pub key: String,
@@ -19,7 +20,7 @@ pub(super) struct Placed<T> {
 
 /// A quantity that is asked for: its key, kind, and what is believable, in base units.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Asked {
+pub(crate) struct Asked {
     pub key: &'static str,
     pub measure: &'static Measure,
     pub least: f64,
@@ -29,7 +30,7 @@ pub(super) struct Asked {
 }
 
 /// One table of the file.
-pub(super) struct Fields<'t> {
+pub(crate) struct Fields<'t> {
     refusals: &'t RefCell<Refusals<'t>>,
     table: &'t DeTable<'t>,
     /// Key of the table with all above it; empty at the top.
@@ -221,6 +222,62 @@ impl<'t> Fields<'t> {
         Ok(Some(placed))
     }
 
+    /// A plain number from `least` to `most`, which `range` says in words.
+    pub fn figure(&self, name: &'static str, bounds: [f64; 2], range: &'static str) -> Result<Option<f64>, Refused> {
+        let Some(value) = self.raw(name) else { return Ok(None) };
+        let Some(number) = plain_number(value.get_ref()) else {
+            return Err(self.wrong_type(name, value.get_ref(), "a plain number", "0.5"));
+        };
+        if !(bounds[0]..=bounds[1]).contains(&number) {
+            let found = number.to_string();
+            return Err(self.refuse(name, Fault::OutOfRange { found, range }));
+        }
+        Ok(Some(number))
+    }
+
+    /// A list of plain numbers, each from `least` to `most`.
+    pub fn figures(&self, name: &'static str, bounds: [f64; 2], range: &'static str) -> Result<Vec<f64>, Refused> {
+        let Some(value) = self.raw(name) else { return Ok(Vec::new()) };
+        let DeValue::Array(items) = value.get_ref() else {
+            return Err(self.wrong_type(name, value.get_ref(), "a list of plain numbers", "[0.01, 0.05]"));
+        };
+        let number = |item: &Spanned<DeValue<'_>>| match plain_number(item.get_ref()) {
+            None => Err(self.wrong_type(name, item.get_ref(), "a plain number in the list", "[0.01, 0.05]")),
+            Some(number) if (bounds[0]..=bounds[1]).contains(&number) => Ok(number),
+            Some(number) => Err(self.refuse(name, Fault::OutOfRange { found: number.to_string(), range })),
+        };
+        items.iter().map(number).collect()
+    }
+
+    /// A curve: pairs of plain numbers, or one number for the same value everywhere. `bounds` are those of the values.
+    pub fn curve(&self, name: &'static str, bounds: [f64; 2], range: &'static str) -> Result<Option<Curve>, Refused> {
+        const EXAMPLE: &str = "[[20, 1.2], [800, 1.3]]";
+        let Some(value) = self.raw(name) else { return Ok(None) };
+        let out_of_range = |number: f64| self.refuse(name, Fault::OutOfRange { found: number.to_string(), range });
+        let inside = |number: f64| (bounds[0]..=bounds[1]).contains(&number);
+        if let Some(number) = plain_number(value.get_ref()) {
+            return if inside(number) { Ok(Some(Curve::constant(number))) } else { Err(out_of_range(number)) };
+        }
+        let wrong =
+            |found: &DeValue<'_>| self.wrong_type(name, found, "a number, or a list of pairs of numbers", EXAMPLE);
+        let DeValue::Array(items) = value.get_ref() else { return Err(wrong(value.get_ref())) };
+        let mut points = Vec::new();
+        for item in items {
+            let pair = match item.get_ref() {
+                DeValue::Array(pair) if pair.len() == 2 => {
+                    (plain_number(pair[0].get_ref()), plain_number(pair[1].get_ref()))
+                }
+                _ => (None, None),
+            };
+            let (Some(x), Some(y)) = pair else { return Err(wrong(item.get_ref())) };
+            if !inside(y) {
+                return Err(out_of_range(y));
+            }
+            points.push((x, y));
+        }
+        Curve::new(points).map(Some).map_err(|error| self.refuse(name, error.into()))
+    }
+
     /// Refuses every entry that nobody asked for.
     pub fn finish(&self) {
         let asked = self.asked.borrow();
@@ -252,7 +309,7 @@ fn called(item: &DeValue<'_>, index: usize) -> String {
     }
 }
 
-pub(super) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
+pub(crate) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
     match value {
         DeValue::Integer(integer) => {
             i64::from_str_radix(integer.as_str(), integer.radix()).ok().map(|whole| whole as f64)
@@ -274,7 +331,7 @@ fn found_type(value: &DeValue<'_>) -> &'static str {
 }
 
 /// The fault of a word that is not among `known`.
-pub(super) fn unknown_word<'k>(found: &str, known: impl Iterator<Item = &'k str> + Clone) -> Fault {
+pub(crate) fn unknown_word<'k>(found: &str, known: impl Iterator<Item = &'k str> + Clone) -> Fault {
     let nearest = nearest(found, known.clone());
     let shown: String = found.chars().take(60).collect();
     Fault::UnknownWord { found: shown, known: known.collect::<Vec<_>>().join(", "), nearest }

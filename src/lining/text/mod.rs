@@ -7,7 +7,7 @@
 //!
 //! Reading refuses everything that is wrong in one pass, each with its line, column and key; unknown keys are refused too.
 
-mod fields;
+pub(crate) mod fields;
 mod furnace;
 mod layers;
 mod materials;
@@ -22,8 +22,9 @@ use toml::de::{DeTable, DeValue};
 use super::Lining;
 use super::material::Materials;
 use fields::Fields;
+use refusal::Refusals;
+pub(crate) use refusal::Refused;
 pub use refusal::{Fault, LiningError, Place, Refusal};
-use refusal::{Refusals, Refused};
 pub use write::{LayerDraft, LiningDraft, SectionDraft, ShapeDraft, write_lining};
 
 /// First line of a lining file, without `format =`.
@@ -81,7 +82,7 @@ pub fn digest(text: &str) -> String {
 }
 
 /// Parses `text` as TOML of the format `expected` and lets `build` take what it needs.
-fn read<T>(
+pub(crate) fn read<T>(
     text: &str,
     expected: &'static str,
     build: impl FnOnce(&Fields<'_>) -> Result<T, Refused>,

@@ -273,14 +273,14 @@ const MOST_REFUSALS: usize = 100;
 
 /// Collects refusals while a file is read.
 #[derive(Debug)]
-pub(super) struct Refusals<'t> {
+pub(crate) struct Refusals<'t> {
     text: &'t str,
     found: Vec<Refusal>,
 }
 
 /// A refusal has been noted; there is no value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Refused;
+pub(crate) struct Refused;
 
 impl<'t> Refusals<'t> {
     pub fn new(text: &'t str) -> Self {

@@ -1,0 +1,83 @@
+//! Speed of the wall engine. `benches/scipy_wall.py` gives seconds for the same wall by a general-purpose integrator.
+//!
+//!     cargo bench --bench wall
+
+#![allow(clippy::unwrap_used)]
+
+use std::sync::Arc;
+
+use divan::Bencher;
+use firstheat::lining::material::Materials;
+use firstheat::lining::text::parse_lining;
+use firstheat::physics::lanes::Lanes;
+use firstheat::physics::simulate::WallRun;
+use firstheat::physics::solver::{Accuracy, Drive, Part, Solver};
+use firstheat::physics::wall::{Wall, WallLuck};
+use firstheat::physics::wall_file::{WallCase, parse_wall};
+use firstheat::physics::{self, Belief, Ensemble, Furnace, Grid};
+use firstheat::units::Seconds;
+
+fn main() {
+    check_peak();
+    divan::main();
+}
+
+/// The wall R of ten hours.
+fn wall_r() -> WallCase {
+    parse_wall(include_str!("../schedules/wall-r.toml")).unwrap()
+}
+
+/// What is timed must be right: the peak of wall R within 1 % of the independently computed 1.4186 MPa.
+fn check_peak() {
+    let run = wall_r().run().unwrap();
+    let peak_mpa = run.peak.pressure_pa / 1e6;
+    assert!((peak_mpa / 1.4186 - 1.0).abs() < 0.01, "{peak_mpa} MPa instead of 1.4186");
+    println!("wall R: {peak_mpa:.4} MPa, {:?}", run.effort);
+}
+
+#[divan::bench]
+fn wall_r_ten_hours() -> WallRun {
+    wall_r().run().unwrap()
+}
+
+#[divan::bench(args = [25, 50, 100, 200, 400])]
+fn wall_r_by_cells(bencher: Bencher, cells: usize) {
+    let mut case = wall_r();
+    case.spec.layers[0].cut.cells = cells;
+    bencher.bench_local(|| case.run().unwrap());
+}
+
+/// Wall R in lanes whose members' permeability spreads over a decade.
+fn lanes<const L: usize>() {
+    let case = wall_r();
+    let wall = Arc::new(Wall::of(case.spec.clone()));
+    let mut luck = WallLuck::<L>::none(1);
+    for (lane, factor) in luck.layers[0].permeability_ln.0.iter_mut().enumerate() {
+        *factor = (lane as f64 - 0.5 * (L as f64 - 1.0)) / L as f64 * std::f64::consts::LN_10;
+    }
+    let part = Part::new(wall, Arc::new(luck), 1.0);
+    let mut solver = Solver::new(vec![part], None, Accuracy::USUAL);
+    for pair in [(293.15, 873.15, 20_880.0), (873.15, 873.15, 15_120.0)] {
+        solver.advance(Drive::Gas { from_k: pair.0, to_k: pair.1 }, pair.2, |_, _| {}).unwrap();
+    }
+    let hottest: Lanes<L> = solver.parts[0].state.temp_k[0];
+    divan::black_box(hottest);
+}
+
+#[divan::bench(consts = [1, 2, 4, 8, 16])]
+fn wall_r_in_lanes<const L: usize>() {
+    lanes::<L>();
+}
+
+#[divan::bench(args = [1, 8, 16, 64], sample_count = 5)]
+fn furnace_one_hour_of_pulses(bencher: Bencher, members: usize) {
+    let lining = parse_lining(include_str!("../schedules/school-foundry-melter.toml"), Materials::built_in()).unwrap();
+    let start = Ensemble::new(&Furnace::of(&lining, Grid::Usual), Belief { members, seed: 1 }).unwrap();
+    bencher.with_inputs(|| start.clone()).bench_local_values(|mut ensemble| {
+        for _ in 0..12 {
+            ensemble.advance(physics::Drive::Burner { on: 1.0 }, Seconds(30.0)).unwrap();
+            ensemble.advance(physics::Drive::Burner { on: 0.0 }, Seconds(270.0)).unwrap();
+        }
+        ensemble
+    });
+}

@@ -1,0 +1,250 @@
+//! Any heat-up tried on a lining's ensemble: pressures, danger, water, shell.
+
+use serde::Serialize;
+
+use super::check::{worst_now, worst_peak};
+use super::search::PROMISED_SHARE;
+use super::{Plan, Round};
+use crate::physics::{Drive, Ensemble, SolveError};
+use crate::units::{Celsius, Curve, Kilograms, Metres, Seconds};
+
+/// Low, middle and high over the ensemble: what 5, 50 and 95 % of the members do not exceed.
+pub type Range = [f64; 3];
+
+/// Shares of the members that low, middle and high stand for.
+const SHARES: Range = [1.0 - PROMISED_SHARE, 0.5, PROMISED_SHARE];
+/// Rows of the table over time.
+const ROWS: usize = 12;
+/// Share of all water that is left when 95 % is out.
+const LEFT: f64 = 0.05;
+
+/// A heat-up that can be tried.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Course {
+    /// The chamber gas follows a curve, °C against s.
+    Gas(Curve),
+    /// The burner is pulsed.
+    Pulses(Plan),
+}
+
+/// What a heat-up did to the ensemble.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Trial {
+    /// From the first flame to the end.
+    pub length: Seconds,
+    /// Highest danger number of each member.
+    pub danger: Range,
+    /// Where the promised share's danger was, and from what, in words.
+    pub danger_place: String,
+    /// Highest pore pressure of each member, Pa absolute.
+    pub pressure_pa: Range,
+    /// Where and when the promised share's pressure was highest.
+    pub pressure_place: PressurePlace,
+    /// When 95 % of all water was out: of the quick, the middle and the slow members; `None` when not within the heat-up.
+    pub dry: [Option<Seconds>; 3],
+    /// All water before the first flame, free and bound, kg.
+    pub water_start_kg: Range,
+    /// Hottest shell, °C.
+    pub shell_c: Range,
+    /// Fuel of the middle member, where a burner drives.
+    pub fuel: Option<Kilograms>,
+    /// Evenly over the time, the start and the end among them.
+    pub rows: Vec<Row>,
+}
+
+/// Place and time of a pressure.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PressurePlace {
+    /// Name of the section.
+    pub section: String,
+    /// From the hot face.
+    pub depth: Metres,
+    /// Since the first flame.
+    pub elapsed: Seconds,
+}
+
+/// The ensemble at one moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// Since the first flame.
+    pub elapsed: Seconds,
+    /// Chamber gas of the middle member, mean over pulses.
+    pub gas: Celsius,
+    /// Hottest hot face, °C.
+    pub hot_face_c: Range,
+    /// Hottest shell, °C.
+    pub shell_c: Range,
+    /// Water gone since the first flame, kg.
+    pub water_out_kg: Range,
+    /// Danger number now.
+    pub danger: Range,
+    /// Highest pore pressure now, Pa absolute.
+    pub pressure_pa: Range,
+}
+
+impl Trial {
+    /// Whether the promised share of the members stayed below the number at which spalling is a risk.
+    #[must_use]
+    pub fn is_safe(&self) -> bool {
+        self.danger[2] < 1.0
+    }
+}
+
+/// Tries `course` on the members of `ensemble`, which is at the start of its heat-up.
+///
+/// # Errors
+/// When the engine cannot solve the wall.
+pub fn try_out(course: &Course, mut ensemble: Ensemble) -> Result<Trial, SolveError> {
+    let stretches = stretches(course);
+    let length_s: f64 = stretches.iter().map(|stretch| stretch.1).sum();
+    ensemble.forget_peaks();
+    let mut watch = Watch::new(&ensemble, length_s);
+    for (drive, span_s) in stretches {
+        ensemble.advance(drive, Seconds(span_s))?;
+        watch.see(&ensemble);
+    }
+    Ok(watch.trial(&ensemble, matches!(course, Course::Pulses(_))))
+}
+
+/// The course in spans short enough to see every peak.
+fn stretches(course: &Course) -> Vec<(Drive, f64)> {
+    match course {
+        Course::Gas(gas) => gas.points().windows(2).flat_map(|pair| ramp(pair[0], pair[1])).collect(),
+        Course::Pulses(plan) => plan.rounds.iter().flat_map(pulses).collect(),
+    }
+}
+
+fn ramp(from: (f64, f64), to: (f64, f64)) -> Vec<(Drive, f64)> {
+    /// Longest span between two looks, s.
+    const LOOK_S: f64 = 180.0;
+    let looks = ((to.0 - from.0) / LOOK_S).ceil().max(1.0);
+    let temp = |look: f64| Celsius(from.1 + (to.1 - from.1) * look / looks);
+    (1..=looks as usize).map(|look| (Drive::Gas { temp: temp(look as f64) }, (to.0 - from.0) / looks)).collect()
+}
+
+fn pulses(round: &Round) -> impl Iterator<Item = (Drive, f64)> {
+    let (on, off) = ((Drive::Burner { on: 1.0 }, round.on.0), (Drive::Burner { on: 0.0 }, round.off.0));
+    (0..round.count).flat_map(move |_| [on, off]).filter(|stretch| stretch.1 > 0.0)
+}
+
+/// What is kept of every member.
+struct Watch {
+    next_row_s: f64,
+    row_step_s: f64,
+    start_kg: Vec<f64>,
+    /// Highest pressure, its section, depth and time.
+    highest: Vec<(f64, usize, f64, f64)>,
+    dry_s: Vec<f64>,
+    shell_c: Vec<f64>,
+    rows: Vec<Row>,
+}
+
+impl Watch {
+    fn new(ensemble: &Ensemble, length_s: f64) -> Self {
+        let members = ensemble.members();
+        let mut watch = Self {
+            next_row_s: 0.0,
+            row_step_s: length_s / ROWS as f64,
+            start_kg: (0..members).map(|member| water_kg(ensemble, member)).collect(),
+            highest: vec![(0.0, 0, 0.0, 0.0); members],
+            dry_s: vec![f64::INFINITY; members],
+            shell_c: vec![f64::NEG_INFINITY; members],
+            rows: Vec::new(),
+        };
+        watch.see(ensemble);
+        watch
+    }
+
+    fn see(&mut self, ensemble: &Ensemble) {
+        let now_s = ensemble.elapsed().0;
+        for member in 0..ensemble.members() {
+            let (section, pressure_pa, depth_m) = highest_now(ensemble, member);
+            if pressure_pa > self.highest[member].0 {
+                self.highest[member] = (pressure_pa, section, depth_m, now_s);
+            }
+            if self.dry_s[member].is_infinite() && water_kg(ensemble, member) <= LEFT * self.start_kg[member] {
+                self.dry_s[member] = now_s;
+            }
+            self.shell_c[member] = self.shell_c[member].max(shell_c(ensemble, member));
+        }
+        // Half a second of rounding must not lose the last row.
+        if now_s + 0.5 >= self.next_row_s {
+            self.next_row_s += self.row_step_s;
+            let row = self.row(ensemble);
+            self.rows.push(row);
+        }
+    }
+
+    fn row(&self, ensemble: &Ensemble) -> Row {
+        Row {
+            elapsed: ensemble.elapsed(),
+            gas: ensemble.gas(0),
+            hot_face_c: range(ensemble, |member| {
+                hottest(ensemble, |section| ensemble.section(member, section).hot_face.0)
+            }),
+            shell_c: range(ensemble, |member| shell_c(ensemble, member)),
+            water_out_kg: range(ensemble, |member| (self.start_kg[member] - water_kg(ensemble, member)).max(0.0)),
+            danger: range(ensemble, |member| worst_now(ensemble, member)),
+            pressure_pa: range(ensemble, |member| highest_now(ensemble, member).1),
+        }
+    }
+
+    fn trial(self, ensemble: &Ensemble, has_burner: bool) -> Trial {
+        let number = |member: usize| worst_peak(ensemble, member).1.number;
+        let danger = range(ensemble, number);
+        let (section, peak) = worst_peak(ensemble, nearest(ensemble, number, danger[2]));
+        let pressure_pa = range(ensemble, |member| self.highest[member].0);
+        let (_, at, depth_m, time_s) = self.highest[nearest(ensemble, |member| self.highest[member].0, pressure_pa[2])];
+        Trial {
+            length: ensemble.elapsed(),
+            danger,
+            danger_place: ensemble.furnace().describe(section, &peak),
+            pressure_pa,
+            pressure_place: PressurePlace {
+                section: ensemble.furnace().section_names()[at].clone(),
+                depth: Metres(depth_m),
+                elapsed: Seconds(time_s),
+            },
+            dry: range(ensemble, |member| self.dry_s[member]).map(|dry_s| dry_s.is_finite().then_some(Seconds(dry_s))),
+            water_start_kg: range(ensemble, |member| self.start_kg[member]),
+            shell_c: range(ensemble, |member| self.shell_c[member]),
+            fuel: has_burner.then(|| ensemble.fuel(0)),
+            rows: self.rows,
+        }
+    }
+}
+
+fn range(ensemble: &Ensemble, value: impl Fn(usize) -> f64) -> Range {
+    SHARES.map(|share| ensemble.percentile(share, &value))
+}
+
+/// The member whose value is nearest to `wanted`.
+fn nearest(ensemble: &Ensemble, value: impl Fn(usize) -> f64, wanted: f64) -> usize {
+    let off = |member: &usize| (value(*member) - wanted).abs();
+    (0..ensemble.members()).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(0)
+}
+
+fn sections(ensemble: &Ensemble) -> std::ops::Range<usize> {
+    0..ensemble.furnace().section_names().len()
+}
+
+fn hottest(ensemble: &Ensemble, temp_c: impl Fn(usize) -> f64) -> f64 {
+    sections(ensemble).map(temp_c).fold(f64::NEG_INFINITY, f64::max)
+}
+
+fn shell_c(ensemble: &Ensemble, member: usize) -> f64 {
+    hottest(ensemble, |section| ensemble.section(member, section).shell.0)
+}
+
+fn water_kg(ensemble: &Ensemble, member: usize) -> f64 {
+    sections(ensemble).map(|section| ensemble.section(member, section).water_left.0).sum()
+}
+
+/// Section, pressure (Pa) and depth (m) of a member's highest pressure now.
+fn highest_now(ensemble: &Ensemble, member: usize) -> (usize, f64, f64) {
+    let of_section = |section: usize| {
+        let (pressure, depth) = ensemble.highest_pressure(member, section);
+        (section, pressure.0, depth.0)
+    };
+    sections(ensemble).map(of_section).fold((0, 0.0, 0.0), |best, next| if next.1 > best.1 { next } else { best })
+}
