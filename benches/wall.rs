@@ -2,7 +2,7 @@
 //!
 //!     cargo bench --bench wall
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 use std::sync::Arc;
 
@@ -61,7 +61,7 @@ fn lanes<const L: usize>() {
         solver.advance(Drive::Gas { from_k: pair.0, to_k: pair.1 }, pair.2, |_, _| {}).unwrap();
     }
     let hottest: Lanes<L> = solver.parts[0].state.temp_k[0];
-    divan::black_box(hottest);
+    let _ = divan::black_box(hottest);
 }
 
 #[divan::bench(consts = [1, 2, 4, 8, 16])]

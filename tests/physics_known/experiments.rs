@@ -1,6 +1,8 @@
 //! What experiments on real castables and concretes showed, as behaviour: published peaks miss measured ones by 57 to 87 %
 //! even after calibration (Riitamaa et al., Int. J. Concrete Struct. Mater., 2026), so only bands and trends are held.
 
+#![allow(clippy::print_stdout)] // Run with --nocapture to see the table.
+
 use firstheat::physics::simulate::{WallRun, run_wall};
 use firstheat::physics::solver::Accuracy;
 use firstheat::physics::steam::saturation_pressure_pa;

@@ -46,6 +46,7 @@ fn sweep(usual: u64, check: impl Fn(u64) -> Result<(), String> + Sync) {
 }
 
 /// Ledger and state at one moment, to hold against those of another.
+#[allow(clippy::struct_field_names)] // The unit is the part of the name that must not be lost.
 struct Books {
     free_kg_m2: f64,
     bound_kg_m2: f64,
