@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::units::quantity::UnitSystem;
 
 /// First heat of a refractory lining: plan it in burner pulses, follow it on thermocouples, keep the record.
 #[derive(Clone, Debug, PartialEq, Parser)]
@@ -46,23 +48,51 @@ pub struct BeliefArgs {
     pub seed: u64,
 }
 
+/// Units in which a person wants to read.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Units {
+    /// °C, mm, kg, bar
+    #[default]
+    Metric,
+    /// °F, in, lb, psi
+    Us,
+}
+
+impl From<Units> for UnitSystem {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Metric => Self::Metric,
+            Units::Us => Self::Us,
+        }
+    }
+}
+
 /// `plan`.
 #[derive(Clone, Debug, PartialEq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat plan school-foundry.toml -o school-foundry-plan.toml\n  \
-    firstheat plan kiln-arch.toml --json")]
+    firstheat plan school-foundry.toml --units us > card.txt\n  \
+    firstheat plan kiln-arch.toml --json\n\n\
+    The card goes to standard output, progress and the name of the plan file to standard error.\n\
+    The exit code is 1 when no heat-up is safe; then it says what to change.")]
 pub struct PlanArgs {
     /// Lining file
     pub lining: PathBuf,
-    /// Where to write the plan; nothing is overwritten
+    /// Where to write the plan; when left out it is named after the lining file, and with --json it is only printed
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Replace the plan file when it is there already
+    #[arg(long, requires = "output")]
+    pub force: bool,
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,
     /// Print the plan as JSON instead of a card
     #[arg(long)]
     pub json: bool,
+    /// Units of the card
+    #[arg(long, value_enum, default_value_t, conflicts_with = "json")]
+    pub units: Units,
 }
 
 /// `follow`.
@@ -126,6 +156,15 @@ pub struct CheckArgs {
     /// Files to look at
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
+    /// Lining file on which the plans are simulated
+    #[arg(long, value_name = "FILE")]
+    pub lining: Option<PathBuf>,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+    /// Units of what is said about a simulated plan
+    #[arg(long, value_enum, default_value_t)]
+    pub units: Units,
 }
 
 #[cfg(test)]

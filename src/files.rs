@@ -140,6 +140,30 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), FileError> {
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(refused)
 }
 
+/// Writes a plan to a file, over what is there: by way of a new file beside it, so that one of the two is always whole.
+///
+/// # Errors
+/// When it cannot be written.
+pub fn write_plan_over(path: &Path, plan: &Plan) -> Result<(), FileError> {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(format!(".{}.part", std::process::id()));
+    let beside = PathBuf::from(beside);
+    write_new(&beside, &write_plan(plan))?;
+    fs::rename(&beside, path).map_err(|source| {
+        // What is left over is no loss; the first error is the one that matters.
+        let _ = fs::remove_file(&beside);
+        FileError::Write { path: path.to_owned(), source }
+    })
+}
+
+/// Makes sure that nothing is at `path`, before long work whose result goes there.
+///
+/// # Errors
+/// When something is there already.
+pub fn refuse_taken(path: &Path) -> Result<(), FileError> {
+    if path.exists() { Err(FileError::Exists { path: path.to_owned() }) } else { Ok(()) }
+}
+
 /// Makes a new directory called `stem`, or `stem-2` and so on when that is taken.
 ///
 /// # Errors
@@ -162,6 +186,16 @@ pub fn free_log_name(lining: &str, date: &str) -> PathBuf {
     let stem = format!("{}-{date}", plain_name(lining));
     let free = numbered(&stem, ".csv").find(|path| !path.exists());
     free.unwrap_or_else(|| PathBuf::from(format!("{stem}.csv")))
+}
+
+/// A free name for the plan of the lining file `lining`: "school-foundry-plan.toml" in the directory we are in, with
+/// "-2" and so on when that is taken.
+#[must_use]
+pub fn free_plan_name(lining: &Path) -> PathBuf {
+    let stem = lining.file_stem().map_or_else(|| "heat-up".into(), std::ffi::OsStr::to_string_lossy);
+    let stem = format!("{}-plan", plain_name(&stem));
+    let free = numbered(&stem, ".toml").find(|path| !path.exists());
+    free.unwrap_or_else(|| PathBuf::from(format!("{stem}.toml")))
 }
 
 fn numbered(stem: &str, end: &str) -> impl Iterator<Item = PathBuf> {

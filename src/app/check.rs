@@ -5,24 +5,35 @@ use std::path::Path;
 
 use super::{AppError, Outcome, chain};
 use crate::cli::CheckArgs;
-use crate::files::{read_lining, read_plan, read_text};
+use crate::files::{Read, read_lining, read_plan, read_text};
 use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::log::{self, LogBook};
+use crate::physics::{Belief, Ensemble, Furnace, Grid};
 use crate::plan::Plan;
+use crate::plan::card::{self, CardOf};
+use crate::plan::check::check;
+use crate::plan::search::{PROMISED_SHARE, PlanError, limits_of};
 use crate::probe::file;
 use crate::probe::set::ProbeSet;
 use crate::run::Verdict;
 
-/// Runs the command: says something of every file, and answers no when one of them cannot be used.
+/// Runs the command: says something of every file, and answers no when one of them cannot be used or a plan passes a
+/// limit on the lining it is held against.
 ///
 /// # Errors
-/// When output is refused.
+/// When that lining cannot be read, or output is refused.
 pub fn run(args: &CheckArgs) -> Result<Outcome, AppError> {
     let mut outcome = Outcome::Done;
+    let bench = args.lining.as_ref().map(|path| read_lining(path).map(|lining| Bench { args, lining })).transpose()?;
     for path in &args.files {
-        match words_for(path) {
-            Ok(words) => super::print(&format!("{}: {words}", path.display()))?,
+        match words_for(path, bench.as_ref()) {
+            Ok((words, answer)) => {
+                super::print(&format!("{}: {words}", path.display()))?;
+                if answer == Outcome::AnswerIsNo {
+                    outcome = answer;
+                }
+            }
             Err(error) => {
                 outcome = Outcome::AnswerIsNo;
                 super::print(&format!("{}\n", chain(&error)))?;
@@ -32,22 +43,77 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, AppError> {
     Ok(outcome)
 }
 
-fn words_for(path: &Path) -> Result<String, AppError> {
+fn words_for(path: &Path, bench: Option<&Bench<'_>>) -> Result<(String, Outcome), AppError> {
     let text = read_text(path)?;
     let first = text.trim_start_matches('\u{feff}').lines().find(|line| line.trim_start().starts_with("format"));
-    match first {
-        _ if text.starts_with("row,") => Ok(log_words(&log::read(path)?)),
+    let words = match first {
+        _ if text.starts_with("row,") => log_words(&log::read(path)?),
         Some(line) if line.contains("firstheat lining") => {
             let lining = read_lining(path)?;
-            Ok(lining_words(&lining.value, &lining.text))
+            lining_words(&lining.value, &lining.text)
         }
-        Some(line) if line.contains("firstheat plan") => Ok(plan_words(&read_plan(path)?.value)),
+        Some(line) if line.contains("firstheat plan") => {
+            let plan = read_plan(path)?.value;
+            match bench {
+                Some(bench) => return bench.hold(plan),
+                None => plan_words(&plan),
+            }
+        }
         Some(line) if line.contains("firstheat probes") => {
             let set = file::parse(&text)
                 .map_err(|wrong| AppError::Probes { path: path.to_owned(), source: Box::new(wrong) })?;
-            Ok(probe_words(&set))
+            probe_words(&set)
         }
-        _ => Err(AppError::Foreign { path: path.to_owned() }),
+        _ => return Err(AppError::Foreign { path: path.to_owned() }),
+    };
+    Ok((words, Outcome::Done))
+}
+
+/// A lining on which plans are simulated pulse by pulse.
+struct Bench<'a> {
+    args: &'a CheckArgs,
+    lining: Read<Lining>,
+}
+
+impl Bench<'_> {
+    /// Simulates `plan` and holds it against the limits of the lining, whatever limits the plan's file gives.
+    fn hold(&self, mut plan: Plan) -> Result<(String, Outcome), AppError> {
+        let lining = &self.lining.value;
+        let furnace = Furnace::of(lining, Grid::Usual);
+        let limits = limits_of(lining, &furnace);
+        let mut words = plan_words(&plan);
+        for odd in self.oddities(&plan) {
+            let _ = writeln!(words, "  note: {odd}");
+        }
+        plan.limits = limits.clone();
+        let belief = Belief { members: usize::from(self.args.belief.members), seed: self.args.belief.seed };
+        let start = Ensemble::new(&furnace, belief).map_err(PlanError::from)?;
+        let findings = check(&plan, start, PROMISED_SHARE).map_err(PlanError::from)?;
+        let units = self.args.units.into();
+        let _ = writeln!(words, "simulated pulse by pulse on `{}`:", lining.name);
+        words += &card::summary(&CardOf { plan: &plan, findings: &findings, lining, label: "" }, units);
+        if findings.keeps(&limits) {
+            words += "it keeps danger and ramp within the limits of the lining\n";
+            return Ok((words, Outcome::Done));
+        }
+        let worst = card::in_units(&findings.worst_in_words(&limits), units);
+        let _ = writeln!(words, "NOT SAFE: {worst}; shorten the pulses there or lengthen the pauses");
+        Ok((words, Outcome::AnswerIsNo))
+    }
+
+    /// What a person should know before they trust what is found.
+    fn oddities(&self, plan: &Plan) -> Vec<String> {
+        let (lining, text) = (&self.lining.value, &self.lining.text);
+        let mut odd = Vec::new();
+        if plan.lining != lining.name {
+            odd.push(format!("the plan was made for `{}`, and this lining is called `{}`", plan.lining, lining.name));
+        } else if !plan.lining_digest.is_empty() && plan.lining_digest != digest(text) {
+            odd.push("the lining file has changed since the plan was made".to_owned());
+        }
+        if plan.limits != limits_of(lining, &Furnace::of(lining, Grid::Usual)) {
+            odd.push("the plan file gives other limits than the lining; those of the lining are used here".to_owned());
+        }
+        odd
     }
 }
 

@@ -1,13 +1,24 @@
 //! `plan`: the shortest safe pulsed heat-up of a lining, as a card, a file or JSON.
 
-use std::fmt::Write as _;
+mod progress;
 
-use super::{AppError, Outcome, print};
+use std::io::{self, Write as _};
+
+use serde::Serialize;
+
+pub use progress::Progress;
+
+use super::{AppError, Outcome, chain, print};
 use crate::cli::PlanArgs;
-use crate::files::{read_lining, write_plan_new};
+use crate::clock::date_label;
+use crate::files::{self, Read, read_lining};
+use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::physics::Belief;
+use crate::plan::Plan;
+use crate::plan::card::{CardOf, card};
 use crate::plan::search::{Found, PlanError, SearchOptions, search};
+use crate::units::quantity::UnitSystem;
 
 /// Runs the command.
 ///
@@ -15,67 +26,94 @@ use crate::plan::search::{Found, PlanError, SearchOptions, search};
 /// When the lining cannot be read, the engine cannot solve it, or the plan cannot be written.
 pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
     let lining = read_lining(&args.lining)?;
+    if let (Some(path), false) = (&args.output, args.force) {
+        // Told before the search, which may take minutes.
+        files::refuse_taken(path)?;
+    }
     let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
-    match search(&lining.value, &digest(&lining.text), SearchOptions { belief }, &mut |_| {}) {
+    match searched(&lining, belief) {
         Ok(found) => {
-            if let Some(path) = &args.output {
-                write_plan_new(path, &found.plan)?;
-            }
-            print(&if args.json { json(&found) } else { card(&found) })?;
+            let written = write(args, &found.plan)?;
+            print(&if args.json { json(&found)? } else { card_of(&found, &lining.value, args.units.into()) })?;
+            tell(&written)?;
             Ok(Outcome::Done)
         }
-        Err(error @ PlanError::Solve(_)) => Err(AppError::Plan(error)),
+        Err(error @ PlanError::Solve(_)) => Err(error.into()),
         Err(no) => {
-            print(&format!("{no}\n"))?;
+            tell(&format!("firstheat: `{}`: {}\n", lining.value.name, chain(&no)))?;
             Ok(Outcome::AnswerIsNo)
         }
     }
 }
 
-fn json(found: &Found) -> String {
-    serde_json::to_string_pretty(&found.plan).map_or_else(|error| format!("{error}\n"), |text| text + "\n")
+/// Searches a plan, with progress on standard error.
+pub(super) fn searched(lining: &Read<Lining>, belief: Belief) -> Result<Found, PlanError> {
+    let progress = Progress::start();
+    let options = SearchOptions { belief };
+    let found = search(&lining.value, &digest(&lining.text), options, &mut |elapsed| progress.hear(elapsed));
+    progress.finish();
+    found
 }
 
-/// The rounds as a page of text.
-fn card(found: &Found) -> String {
-    let (plan, findings) = (&found.plan, &found.findings);
-    let mut page = String::new();
-    let _ = writeln!(
-        page,
-        "Heat-up of the {}: {:.1} h, about {:.1} kg of gas",
-        plan.lining,
-        plan.length().hours(),
-        findings.fuel.0
-    );
-    let _ = writeln!(
-        page,
-        "Danger for 95 of 100 possible linings {:.2} of {:.2} ({})",
-        findings.danger, plan.limits.danger_ceiling, findings.danger_place
-    );
-    let _ = writeln!(
-        page,
-        "Published peak pressures from such models miss measured ones by 57 to 87 %: watch the probes.\n"
-    );
-    let mut from_s = 0.0;
-    for (number, round) in plan.rounds.iter().enumerate() {
-        let minutes = (from_s / 60.0_f64).floor();
-        let clock = format!("{:.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0);
-        let _ = writeln!(
-            page,
-            "{:>3}  {clock:>6}  {} x  {:.0} s on, {:.0} s off   {}",
-            number + 1,
-            round.count,
-            round.on.0,
-            round.off.0,
-            round.binds
-        );
-        from_s += f64::from(round.count) * (round.on.0 + round.off.0);
+/// The card with today's date.
+pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> String {
+    let label = format!("plan of {}", date_label());
+    card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label }, units)
+}
+
+/// Writes the plan where it was asked for, and gives what to say of it.
+fn write(args: &PlanArgs, plan: &Plan) -> Result<String, AppError> {
+    let path = match &args.output {
+        None if args.json => return Ok(String::new()),
+        None => files::free_plan_name(&args.lining),
+        Some(path) => path.clone(),
+    };
+    if args.force {
+        files::write_plan_over(&path, plan)?
+    } else {
+        files::write_plan_new(&path, plan)?
     }
-    page.push_str(
-        "\nEvery pulse is a light-up: flame at the burner mouth before gas, the opening free, nobody in line with it.\n\
-         Air in: carbon monoxide has no smell; use a meter that reads. Hot steam and chips fly out of a wet lining.\n\
-         On a bang, a smell of gas or a flame that goes out: shut the gas, step away from the opening, wait, vent.\n\
-         Local codes and licensed practice come before this page.\n",
-    );
-    page
+    let (plan, lining) = (path.display(), args.lining.display());
+    Ok(format!("plan file: {plan}\nfollow it with: firstheat follow {lining} --plan {plan} --probes PROBES\n"))
+}
+
+/// A plan with what was found, as `--json` gives it.
+#[derive(Serialize)]
+struct PlanJson<'a> {
+    #[serde(flatten)]
+    plan: &'a Plan,
+    length_s: f64,
+    findings: FindingsJson<'a>,
+}
+
+/// What the simulation of the pulses found.
+#[derive(Serialize)]
+struct FindingsJson<'a> {
+    danger: f64,
+    danger_most: f64,
+    danger_place: &'a str,
+    ramp_k_per_h: f64,
+    hottest_c: f64,
+    fuel_kg: f64,
+}
+
+fn json(found: &Found) -> Result<String, AppError> {
+    let of = &found.findings;
+    let findings = FindingsJson {
+        danger: of.danger,
+        danger_most: of.danger_most,
+        danger_place: &of.danger_place,
+        ramp_k_per_h: of.ramp.0,
+        hottest_c: of.hottest.0,
+        fuel_kg: of.fuel.0,
+    };
+    let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings };
+    let text = serde_json::to_string_pretty(&plan);
+    let refused = |error| AppError::System { doing: "to write the plan as JSON", source: io::Error::other(error) };
+    Ok(text.map_err(refused)? + "\n")
+}
+
+/// Says something beside the output proper.
+fn tell(words: &str) -> Result<(), AppError> {
+    io::stderr().write_all(words.as_bytes()).map_err(|source| AppError::System { doing: "standard error", source })
 }
