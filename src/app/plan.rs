@@ -68,11 +68,8 @@ fn write(args: &PlanArgs, plan: &Plan) -> Result<String, AppError> {
         None => files::free_plan_name(&args.lining),
         Some(path) => path.clone(),
     };
-    if args.force {
-        files::write_plan_over(&path, plan)?
-    } else {
-        files::write_plan_new(&path, plan)?
-    }
+    let written = if args.force { files::write_plan_over(&path, plan) } else { files::write_plan_new(&path, plan) };
+    written?;
     let (plan, lining) = (path.display(), args.lining.display());
     Ok(format!("plan file: {plan}\nfollow it with: firstheat follow {lining} --plan {plan} --probes PROBES\n"))
 }

@@ -1,36 +1,43 @@
 //! `try`: the whole job in about a minute on a simulated furnace behind a real pseudo-terminal.
 //!
-//! An operator that is part of the program obeys the cues, but once leaves the burner on far too long, so that a warning
-//! shows. Everything goes into a new directory, and stays there.
+//! The plan comes from the real search. An operator that is part of the program obeys the cues, but once leaves the
+//! burner on far too long, so that a warning shows. Everything goes into a new directory, and stays there.
 
+mod operator;
+
+use std::fmt::Write as _;
 use std::io::{self, IsTerminal as _};
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::SyncSender;
+use std::time::{Duration, Instant};
 
-use crossterm::event::{Event as TerminalEvent, EventStream};
+use crossterm::event::EventStream;
 use tokio::sync::mpsc;
+use tokio::time::sleep;
 
 use super::follow::attend::{self, Following, Signals, Sources, Time};
-use super::follow::outlet::{Closing, Now, OnScreen, Outlet, PlainLines};
-use super::follow::words::{Said, Words};
+use super::follow::outlet::{OnScreen, Outlet, PlainLines};
+use super::follow::words::Words;
+use super::plan::{card_of, searched};
 use super::setup::Documents;
-use super::{AppError, Outcome};
+use super::{AppError, Outcome, print};
 use crate::cli::TryArgs;
 use crate::clock::{LineTime, date_label};
-use crate::files::{new_directory, write_new};
+use crate::files::{new_directory, read_lining, write_new, write_plan_new};
 use crate::log::{LogOptions, LogWriter};
 use crate::physics::{Belief, Furnace, Grid};
-use crate::plan::Flame;
+use crate::plan::card::{CardOf, summary};
+use crate::plan::search::Found;
 use crate::probe::feed;
-use crate::probe::simulated::{BehindPort, Burner, Habits, Order, Pace, SimulatedFurnace};
+use crate::probe::set::ProbeSet;
+use crate::probe::simulated::{BehindPort, Habits, Pace, SimulatedFurnace};
 use crate::probe::source::Source;
-use crate::run::{Run, TimeSource, Verdict, Word};
+use crate::run::{Run, TimeSource};
+use crate::units::Seconds;
+use crate::units::quantity::{Shown as _, UnitSystem};
+use operator::{Operator, Shift};
 
 /// The lining that is tried.
-const LINING: &str = include_str!("../../schedules/thin-coat-forge.toml");
-
-/// Its plan, short enough to be watched.
-const PLAN: &str = include_str!("../../schedules/thin-coat-forge-try-plan.toml");
+const LINING: &str = include_str!("../../schedules/school-foundry-crucible.toml");
 
 /// Its probes; PORT stands for the pseudo-terminal.
 const PROBES: &str = r#"format = "firstheat probes 1"
@@ -41,7 +48,7 @@ path = "PORT"
 [[port.channel]]
 name = "hot"
 place = "hot-face"
-section = "barrel"
+section = "wall"
 type = "K"
 sheath = "1.5 mm"
 
@@ -54,181 +61,196 @@ sheath = "1.5 mm"
 [[port.channel]]
 name = "shell"
 place = "shell"
-section = "barrel"
+section = "wall"
 type = "K"
 "#;
-
-/// How much faster than real the furnace lives.
-const PACE: f64 = 40.0;
 
 /// Members of the ensemble: few, so that any machine keeps up.
 const BELIEF: Belief = Belief { members: 8, seed: 1 };
 
-/// The pulse, from 1, at whose end the operator forgets the burner.
-const FORGOTTEN_PULSE: u32 = 3;
+/// Furnace time between two lines of the simulated board.
+const PERIOD: Seconds = Seconds(1.0);
 
-/// Longest that the burner is forgotten, s.
-const FORGOTTEN_S: f64 = 60.0;
+/// The whole heat-up passes in about this time, when the machine keeps up.
+const SHOWN_IN: Duration = Duration::from_secs(35);
 
-/// The show is over this long after the planned end, s: the pause after the forgotten pulse is longer by about that.
-const AFTER_S: f64 = 1300.0;
+/// How long the last screen stays.
+const LAST_SCREEN: Duration = Duration::from_secs(4);
+
+/// How long what was planned stays before the dashboard covers it.
+const READ_THE_PLAN: Duration = Duration::from_secs(4);
 
 /// Runs the command.
 ///
 /// # Errors
 /// When a file, the simulated port or the screen cannot be used.
 pub fn run(args: &TryArgs) -> Result<Outcome, AppError> {
-    let dir = new_directory(&format!("firstheat-try-{}", date_label()))?;
-    let (lining, plan, probes) = (dir.join("lining.toml"), dir.join("plan.toml"), dir.join("probes.toml"));
-    write_new(&lining, LINING)?;
-    write_new(&plan, PLAN)?;
+    let began = Instant::now();
+    let files = Files::new(new_directory(&format!("firstheat-try-{}", date_label()))?);
+    write_new(&files.lining, LINING)?;
+    print(&opening_words(&files.dir))?;
+    let found = plan(&files)?;
+    let on_screen = !args.plain && io::stdout().is_terminal() && io::stdin().is_terminal();
+    if on_screen {
+        std::thread::sleep(READ_THE_PLAN);
+    }
     // The port is only known once the furnace runs, and the furnace needs to know its probes.
-    let behind = start_furnace(&dir)?;
-    write_new(&probes, &PROBES.replace("PORT", behind.path()))?;
-    let documents = Documents::read(&lining, &plan, &probes)?;
-    let log_path = dir.join("heat-up.csv");
+    let behind = start_furnace(&files)?;
+    write_new(&files.probes, &PROBES.replace("PORT", behind.path()))?;
+    let documents = Documents::read(&files.lining, &files.plan, &files.probes)?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .map_err(|source| AppError::System { doing: "a place to run tasks", source })?;
-    let outcome = runtime.block_on(show(args, &documents, &log_path, behind.orders().clone()));
+    let shown = runtime.block_on(show(on_screen, &documents, &files.log, &behind));
     let stopped = behind.stop();
     runtime.shutdown_background();
-    outcome?;
+    let shown = shown?;
     stopped?;
-    super::print(&closing_words(&dir))?;
+    print(&closing_words(&files, &found, &shown, began.elapsed()))?;
     Ok(Outcome::Done)
 }
 
-fn start_furnace(dir: &Path) -> Result<BehindPort, AppError> {
-    let path = dir.join("probes.toml");
-    let refused = |wrong| AppError::Probes { path, source: Box::new(wrong) };
-    let set = crate::probe::file::parse(&PROBES.replace("PORT", "/dev/null")).map_err(refused)?;
-    let lining = crate::files::read_lining(&dir.join("lining.toml"))?.value;
-    let furnace = Furnace::of(&lining, Grid::Usual);
-    let board = set
-        .ports
-        .into_iter()
-        .next()
-        .ok_or(AppError::System { doing: "the simulated board", source: io::Error::from(io::ErrorKind::NotFound) })?;
-    let simulated = SimulatedFurnace::new(&furnace, board, Habits::default())?;
-    Ok(BehindPort::start(simulated, Pace::Times(PACE))?)
+/// What the show leaves behind.
+struct Files {
+    dir: PathBuf,
+    lining: PathBuf,
+    plan: PathBuf,
+    card: PathBuf,
+    probes: PathBuf,
+    log: PathBuf,
 }
 
-async fn show(
-    args: &TryArgs,
-    documents: &Documents,
-    log_path: &Path,
-    orders: SyncSender<Order>,
-) -> Result<(), AppError> {
+impl Files {
+    fn new(dir: PathBuf) -> Self {
+        let file = |name: &str| dir.join(name);
+        Self {
+            lining: file("lining.toml"),
+            plan: file("plan.toml"),
+            card: file("card.txt"),
+            probes: file("probes.toml"),
+            log: file("heat-up.csv"),
+            dir,
+        }
+    }
+}
+
+/// Searches the plan of the lining, writes it and its card, and says what was found.
+fn plan(files: &Files) -> Result<Found, AppError> {
+    let lining = read_lining(&files.lining)?;
+    let found = searched(&lining, BELIEF)?;
+    write_plan_new(&files.plan, &found.plan)?;
+    write_new(&files.card, &card_of(&found, &lining.value, UnitSystem::Metric))?;
+    let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: "" };
+    print(&format!(
+        "{}\n2. Follow it on the dashboard: the furnace lives some {:.0} times as fast as a real one.\n   \
+         The operator will once be called away with the burner on. Watch what follows.\n\n",
+        summary(&of, UnitSystem::Metric),
+        found.plan.length().0 / SHOWN_IN.as_secs_f64()
+    ))?;
+    Ok(found)
+}
+
+fn start_furnace(files: &Files) -> Result<BehindPort, AppError> {
+    let refused = |wrong| AppError::Probes { path: files.probes.clone(), source: Box::new(wrong) };
+    let set: ProbeSet = crate::probe::file::parse(&PROBES.replace("PORT", "/dev/null")).map_err(refused)?;
+    let furnace = Furnace::of(&read_lining(&files.lining)?.value, Grid::Usual);
+    let no_board = || AppError::System { doing: "the simulated board", source: io::ErrorKind::NotFound.into() };
+    let board = set.ports.into_iter().next().ok_or_else(no_board)?;
+    let habits = Habits { period: PERIOD, ..Habits::default() };
+    let simulated = SimulatedFurnace::new(&furnace, board, habits)?;
+    Ok(BehindPort::start(simulated, Pace::Lockstep)?)
+}
+
+/// How the show went.
+struct Shown {
+    /// Why it ended, and when in furnace time.
+    ended: Option<(String, Seconds)>,
+    warnings: u32,
+}
+
+async fn show(on_screen: bool, documents: &Documents, log: &Path, behind: &BehindPort) -> Result<Shown, AppError> {
     let run = Run::new(documents.setup(BELIEF, TimeSource::ProbeLine))?;
-    let log = LogWriter::create(
-        log_path,
-        &super::follow::head_of(documents, BELIEF, TimeSource::ProbeLine),
-        LogOptions::default(),
-    )?;
+    let head = super::follow::head_of(documents, BELIEF, TimeSource::ProbeLine);
+    let log = LogWriter::create(log, &head, LogOptions::default())?;
     let (sender, told) = feed::channel();
     let ports = documents.probes.value.ports.iter().map(|port| Source::start(port.clone(), sender.clone()));
     let ports: Vec<Source> = ports.collect::<Result<_, _>>()?;
-    let on_screen = !args.plain && io::stdout().is_terminal() && io::stdin().is_terminal();
     let face: Box<dyn Outlet> =
         if on_screen { Box::new(OnScreen::take()?) } else { Box::new(PlainLines::new(io::stdout())) };
     let (words, operator) = mpsc::channel(64);
-    let until_s = documents.plan.value.length().0 + AFTER_S;
-    let outlet = Operator { face, orders, words, pulses: 0, forgot_s: None, until_s };
+    let lines = documents.plan.value.length().0 / PERIOD.0;
+    let shift = Shift {
+        orders: behind.orders().clone(),
+        words,
+        beat: SHOWN_IN.div_f64(lines.max(1.0)),
+        forgets_at: Seconds(0.2 * documents.plan.value.length().0),
+        on_screen,
+    };
+    let outlet = Operator::new(face, shift);
+    let warnings = outlet.warnings();
     let keys = on_screen.then(|| Box::new(EventStream::new()));
     let probes = documents.probes.value.clone();
     let mut following = Following::new(run, Some(log), Box::new(outlet), Time::Lines(LineTime::default()), probes);
     let sources = Sources { told, words: Words::Tended { keys, operator }, signals: Signals::catch()? };
     let attended = attend::attend(&mut following, sources).await;
-    following.finish_log()?;
+    let saved = following.finish_log();
+    let ended = following.run().snapshot().ended.map(|ended| (ended.reason, ended.elapsed));
+    if on_screen && attended.is_ok() {
+        sleep(LAST_SCREEN).await;
+    }
     let _ = following.close();
     for port in ports {
         // A thread that is slow to end is left behind; the process ends anyway.
         let _ = port.stop();
     }
-    attended
+    saved?;
+    attended?;
+    Ok(Shown { ended, warnings: warnings.get() })
 }
 
-/// Stands between the verdicts and the screen, and does what an operator would, with one mistake.
-struct Operator {
-    face: Box<dyn Outlet>,
-    orders: SyncSender<Order>,
-    /// Holds 64 words, which is more than can be said between two looks; a word that does not fit is said at the next cue.
-    words: mpsc::Sender<Said>,
-    pulses: u32,
-    /// Since when the burner is forgotten, s.
-    forgot_s: Option<f64>,
-    until_s: f64,
-}
-
-impl Operator {
-    fn turn(&mut self, flame: Flame) {
-        let (burner, word) = match flame {
-            Flame::On => (Burner::Lit, Word::On),
-            Flame::Off => (Burner::Shut, Word::Off),
-        };
-        if self.orders.try_send(Order::Turn(burner)).is_ok() {
-            let _ = self.words.try_send(Said::Word(word));
-        }
-    }
-
-    fn hear(&mut self, verdict: &Verdict) {
-        let elapsed_s = verdict.elapsed_s();
-        match verdict {
-            Verdict::Cue { burner: Flame::On, in_s, .. } if *in_s <= 0.0 => {
-                self.pulses += 1;
-                self.turn(Flame::On);
-            }
-            Verdict::Cue { burner: Flame::Off, in_s, .. } if *in_s <= 0.0 => {
-                if self.pulses == FORGOTTEN_PULSE && self.forgot_s.is_none() {
-                    self.forgot_s = Some(elapsed_s);
-                } else {
-                    self.turn(Flame::Off);
-                }
-            }
-            Verdict::Reading { .. } if elapsed_s >= self.until_s => {
-                let _ = self.words.try_send(Said::Word(Word::Quit));
-            }
-            Verdict::Reading { .. } if self.forgot_s.is_some_and(|since_s| elapsed_s - since_s >= FORGOTTEN_S) => {
-                self.forgot_s = Some(f64::INFINITY);
-                self.turn(Flame::Off);
-            }
-            _ => {}
-        }
-    }
-}
-
-impl Outlet for Operator {
-    fn say(&mut self, verdicts: &[Verdict], now: Now<'_>) -> Result<(), AppError> {
-        for verdict in verdicts {
-            self.hear(verdict);
-        }
-        self.face.say(verdicts, now)
-    }
-
-    fn refresh(&mut self, now: Now<'_>) -> Result<(), AppError> {
-        self.face.refresh(now)
-    }
-
-    fn pressed(&mut self, event: &TerminalEvent, now: Now<'_>) -> Option<Word> {
-        self.face.pressed(event, now)
-    }
-
-    fn closing(&self) -> Closing {
-        self.face.closing()
-    }
-}
-
-fn closing_words(dir: &Path) -> String {
-    let file = |name: &str| -> PathBuf { dir.join(name) };
-    let (lining, plan, log) = (file("lining.toml"), file("plan.toml"), file("heat-up.csv"));
+fn opening_words(dir: &Path) -> String {
     format!(
-        "what was tried is in {}: lining.toml, plan.toml, probes.toml and the log heat-up.csv\n\
-         next:\n  firstheat replay {}\n  firstheat check {} {}\n  write your own lining file after lining.toml\n",
+        "The first heat of a school foundry's small crucible furnace, simulated. No gas, no fire.\n\
+         Everything goes into the new directory {}.\n\n\
+         1. Plan: the shortest pulsed heat-up that is safe on {} possible linings of this kind.\n   \
+         That takes a quarter of a minute or so.\n\n",
         dir.display(),
-        log.display(),
-        lining.display(),
-        plan.display()
+        BELIEF.members
     )
+}
+
+fn closing_words(files: &Files, found: &Found, shown: &Shown, took: Duration) -> String {
+    let mut text = String::new();
+    let planned = found.plan.length().shown(UnitSystem::Metric);
+    // Writing to a string cannot fail.
+    if let Some((reason, elapsed)) = &shown.ended {
+        let elapsed = elapsed.shown(UnitSystem::Metric);
+        let _ = writeln!(text, "The heat-up: {reason}.\nIt took {elapsed} of furnace time, planned {planned}.");
+    }
+    let _ = write!(
+        text,
+        "{} warnings were given; all of this took {} s.\n\n\
+         In {}:\n  \
+         lining.toml   what the furnace is made of; write your own after it\n  \
+         plan.toml     the plan, and card.txt to print\n  \
+         probes.toml   which thermocouple is where, on which port\n  \
+         heat-up.csv   the log of every reading, word and warning\n\n\
+         Next:\n",
+        shown.warnings,
+        took.as_secs(),
+        files.dir.display()
+    );
+    let (lining, plan, log) = (files.lining.display(), files.plan.display(), files.log.display());
+    let _ = write!(
+        text,
+        "  firstheat replay {log}\n      \
+         the same readings through the same engine again: it must say the same\n  \
+         firstheat check {plan} --lining {lining} --members 8\n      \
+         change a pulse of the plan by hand first, and see whether it is still safe\n  \
+         firstheat plan YOUR-LINING.toml -o YOUR-PLAN.toml\n  \
+         firstheat follow YOUR-LINING.toml --plan YOUR-PLAN.toml --probes YOUR-PROBES.toml\n      \
+         with your own thermocouples; hardware-notes/ tells how to wire and place them\n"
+    );
+    text
 }
