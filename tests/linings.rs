@@ -12,7 +12,8 @@ use firstheat::lining::text::{
 use firstheat::lining::{Back, Burner, Cure, Fuel, Goal, Layer, Lining, Section, Surroundings};
 use firstheat::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
 
-const SHIPPED: [&str; 5] = ["school-foundry-melter", "box-forge", "kiln-arch", "thin-coat-forge", "cast-barrel-75"];
+const SHIPPED: [&str; 6] =
+    ["school-foundry-melter", "school-foundry-crucible", "box-forge", "kiln-arch", "thin-coat-forge", "cast-barrel-75"];
 
 #[track_caller]
 fn assert_near(found: f64, expected: f64, tolerance: f64) {

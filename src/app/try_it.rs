@@ -69,10 +69,10 @@ type = "K"
 const BELIEF: Belief = Belief { members: 8, seed: 1 };
 
 /// Furnace time between two lines of the simulated board.
-const PERIOD: Seconds = Seconds(1.0);
+const PERIOD: Seconds = Seconds(2.0);
 
 /// The whole heat-up passes in about this time, when the machine keeps up.
-const SHOWN_IN: Duration = Duration::from_secs(35);
+const SHOWN_IN: Duration = Duration::from_secs(30);
 
 /// How long the last screen stays.
 const LAST_SCREEN: Duration = Duration::from_secs(4);

@@ -63,16 +63,16 @@ pub fn write_table(page: &mut String, rows: &[Row<'_>], units: UnitSystem) {
         UnitSystem::Metric => "°C",
         UnitSystem::Us => "°F",
     };
-    let head = format!("hot face then, {unit}");
+    let head = format!("hot face, {unit}");
     // Writing to a string cannot fail.
-    let _ = writeln!(page, "{:>7}  {:>6}  {:<42}  {head:<17} why", "round", "begins", "burner");
+    let _ = writeln!(page, "{:>7}  {:>6}  {:<43}  {head:<13} why", "round", "begins", "burner");
     for row in rows {
         let letters = letters(row, &mut reasons);
         let hot_face = row
             .hot_face
             .map_or_else(|| "-".to_owned(), |[low, high]| format!("{} to {}", figure(low, units), figure(high, units)));
         let (number, begins) = (numbers(row), clock(row.begins));
-        let line = format!("{number:>7}  {begins:>6}  {:<42}  {hot_face:<17} {letters}", burner(row));
+        let line = format!("{number:>7}  {begins:>6}  {:<43}  {hot_face:<13} {letters}", burner(row));
         let _ = writeln!(page, "{}", line.trim_end());
     }
     page.push('\n');
@@ -84,11 +84,7 @@ pub fn write_table(page: &mut String, rows: &[Row<'_>], units: UnitSystem) {
              `firstheat follow` counts every pulse; the plan file has each of them.",
         );
     }
-    put(
-        page,
-        "",
-        "Hot face then: what 90 of 100 possible linings lie between when the line ends. Why it is not quicker:",
-    );
+    put(page, "", "Hot face: what 90 of 100 possible linings lie between when the line ends. Why it is not quicker:");
     for (index, reason) in reasons.iter().enumerate() {
         put(page, &format!("{}  ", letter(index)), &in_units(reason, units));
     }
@@ -108,7 +104,7 @@ fn burner(row: &Row<'_>) -> String {
     let range = |time: fn(&Round) -> Seconds| {
         let times = row.rounds.iter().map(|round| time(round).0);
         let (low_s, high_s) = (times.clone().fold(f64::INFINITY, f64::min), times.fold(0.0, f64::max));
-        if (low_s - high_s).abs() < 0.5 { in_words(low_s) } else { format!("{} to {}", short(low_s), short(high_s)) }
+        if (low_s - high_s).abs() < 0.5 { in_words(low_s) } else { between(low_s, high_s) }
     };
     format!("{count:>3} x {} on, {} off", range(|round| round.on), range(|round| round.off))
 }
@@ -117,9 +113,20 @@ fn in_words(span_s: f64) -> String {
     Seconds(span_s).shown(UnitSystem::Metric)
 }
 
-/// One unit only, for a range: a person reads "4 min" quicker than "3 min 45 s".
-fn short(span_s: f64) -> String {
-    if span_s < 90.0 { format!("{span_s:.0} s") } else { format!("{:.0} min", span_s / 60.0) }
+/// "20 to 45 s", "50 s to 4 min" or "4 to 12 min": in a range a person reads "4 min" quicker than "3 min 45 s".
+fn between(low_s: f64, high_s: f64) -> String {
+    /// From here on in whole minutes.
+    const LONG_S: f64 = 90.0;
+    let minutes = |span_s: f64| (span_s / 60.0).round();
+    if high_s < LONG_S {
+        format!("{low_s:.0} to {high_s:.0} s")
+    } else if low_s < LONG_S {
+        format!("{low_s:.0} s to {} min", minutes(high_s))
+    } else if minutes(high_s) - minutes(low_s) < 0.5 {
+        format!("about {} min", minutes(low_s))
+    } else {
+        format!("{} to {} min", minutes(low_s), minutes(high_s))
+    }
 }
 
 /// Time since the first flame as h:mm.
@@ -158,4 +165,69 @@ fn kind_of(reason: &str) -> String {
 /// a to z, then A to Z; more reasons than that share the last.
 fn letter(index: usize) -> char {
     ('a'..='z').chain('A'..='Z').nth(index).unwrap_or('Z')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Expected, Limits};
+    use crate::units::KelvinPerHour;
+
+    /// `count` rounds of three pulses of 45 s and more, in cycles of ten minutes.
+    fn plan(count: u32) -> Plan {
+        let round = |index: u32| {
+            let on_s = 45.0 + 5.0 * f64::from(index);
+            let binds = format!("danger 0.4{index}: {index} mm deep");
+            Round { count: 3, on: Seconds(on_s), off: Seconds(600.0 - on_s), binds }
+        };
+        let expected = |index: u32| Expected {
+            elapsed: Seconds(1800.0 * f64::from(index)),
+            hot_face: [20.0, 22.0, 24.0].map(|rate| Celsius(rate * f64::from(index + 1))),
+            danger: [0.0; 3],
+            water_left_kg: [0.0; 3],
+        };
+        Plan {
+            lining: "kiln arch".into(),
+            lining_digest: String::new(),
+            limits: Limits {
+                danger_ceiling: 0.5,
+                ramp: KelvinPerHour(56.0),
+                service: Celsius(1200.0),
+                soak_temp: Celsius(600.0),
+                soak: Seconds(3600.0),
+            },
+            rounds: (0..count).map(round).collect(),
+            expected: (0..=count).map(expected).collect(),
+        }
+    }
+
+    fn table(plan: &Plan) -> String {
+        let mut page = String::new();
+        write_table(&mut page, &rows(plan), UnitSystem::Metric);
+        page
+    }
+
+    #[test]
+    fn a_round_is_told_in_words_a_person_reads() {
+        let page = table(&plan(2));
+        let line = "      2    0:30    3 x 50 s on, 9 min 10 s off                60 to 72      a";
+        assert_eq!(page.lines().nth(2), Some(line), "\n{page}");
+    }
+
+    #[test]
+    fn a_long_plan_is_drawn_together_without_losing_a_pulse_or_the_page() {
+        let (plan, page) = (plan(100), table(&plan(100)));
+        let counts = rows(&plan).iter().flat_map(|row| row.rounds).map(|round| round.count).sum::<u32>();
+        assert_eq!((counts, rows(&plan).len()), (300, 25));
+        assert!(page.contains(" 97-100   48:00   12 x about 9 min on, 60 to 75 s off"), "\n{page}");
+        assert!(
+            page.contains("Neighbouring rounds stand on one line")
+                && page.lines().all(|line| line.chars().count() <= 80)
+        );
+    }
+
+    #[test]
+    fn reasons_that_differ_only_in_numbers_are_told_once() {
+        assert_eq!(table(&plan(9)).matches("mm deep").count(), 1);
+    }
 }
