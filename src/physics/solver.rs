@@ -39,7 +39,7 @@ const PRESSURE_SCALE_PA: f64 = 20e3;
 /// Pressure that even a bone-dry place keeps, Pa.
 const LEAST_PRESSURE_PA: f64 = 1e-6;
 /// Newton iterations before a step is halved.
-const ITERATIONS: usize = 16;
+const ITERATIONS: usize = 24;
 
 /// Why the wall could not be solved.
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
@@ -247,6 +247,7 @@ impl<const L: usize> Solver<L> {
     fn solve_stage(&mut self, drive: Drive, stage_s: f64, share: f64) -> Option<()> {
         self.pin_faces(drive, share);
         let mut gases = self.settled_gases(drive);
+        let mut before = f64::INFINITY;
         for iteration in 0..ITERATIONS {
             self.effort.iterations += 1;
             for (part, room) in self.parts.iter().zip(&mut self.room) {
@@ -263,7 +264,9 @@ impl<const L: usize> Solver<L> {
                 return None;
             }
             let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE };
-            let applied = if settled || iteration < PATIENT_ITERATIONS { 1.0 } else { 0.5 };
+            let cycles = iteration >= PATIENT_ITERATIONS && size > 0.5 * before;
+            let applied = if cycles && !settled { 0.5 } else { 1.0 };
+            before = size;
             for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
                 if settled {
                     room.second = room.system.rates(&part.wall, &part.state);
