@@ -53,6 +53,14 @@ pub struct WallCase {
     pub stretches: Vec<(f64, f64)>,
 }
 
+impl WallCase {
+    /// All but the steam table.
+    pub fn in_short(&self) -> String {
+        let WallSpec { geometry, layers, hot, cold, start_k, .. } = &self.spec;
+        format!("{geometry:?}\n{layers:?}\nhot {hot:?}\ncold {cold:?}\nstart {start_k} K\n{:?}", self.stretches)
+    }
+}
+
 pub fn wall_case(seed: u64) -> WallCase {
     let mut dice = Dice::of(seed);
     let count = 1 + dice.below(3);
@@ -158,7 +166,7 @@ pub struct LiningCase {
 
 pub fn lining_case(seed: u64) -> LiningCase {
     let mut dice = Dice::of(seed);
-    let sections: Vec<Section> = (0..1 + dice.below(3)).map(|index| section(&mut dice, index)).collect();
+    let sections: Vec<Section> = (0..=dice.below(3)).map(|index| section(&mut dice, index)).collect();
     let area_m2: f64 = sections.iter().map(|section| section.hot_face_area().0).sum();
     let lining = Lining {
         name: format!("lining of seed {seed}"),
@@ -182,7 +190,7 @@ pub fn lining_case(seed: u64) -> LiningCase {
 }
 
 fn section(dice: &mut Dice, index: usize) -> Section {
-    let layers: Vec<Layer> = (0..1 + dice.below(3)).map(|_| lining_layer(dice)).collect();
+    let layers: Vec<Layer> = (0..=dice.below(3)).map(|_| lining_layer(dice)).collect();
     let shape = if dice.one_in(2) {
         Shape::Flat { area: SquareMetres(dice.decades(0.01, 5.0)) }
     } else {
