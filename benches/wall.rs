@@ -2,7 +2,7 @@
 //!
 //!     cargo bench --bench wall
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use std::sync::Arc;
 

@@ -5,8 +5,8 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::super::{AppError, Outcome, print};
 use super::HONEST;
+use crate::app::{AppError, Outcome, print};
 use crate::files::read_text;
 use crate::physics::simulate::WallRun;
 use crate::physics::wall_file::{Expected, WallCase, parse_wall};
