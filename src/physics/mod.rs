@@ -7,6 +7,7 @@
 
 mod balance;
 pub mod chamber;
+pub mod concrete;
 pub mod danger;
 pub mod ensemble;
 pub mod furnace;

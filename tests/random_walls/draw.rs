@@ -53,6 +53,14 @@ pub struct WallCase {
     pub stretches: Vec<(f64, f64)>,
 }
 
+impl WallCase {
+    /// All but the steam table.
+    pub fn in_short(&self) -> String {
+        let WallSpec { geometry, layers, hot, cold, start_k, .. } = &self.spec;
+        format!("{geometry:?}\n{layers:?}\nhot {hot:?}\ncold {cold:?}\nstart {start_k} K\n{:?}", self.stretches)
+    }
+}
+
 pub fn wall_case(seed: u64) -> WallCase {
     let mut dice = Dice::of(seed);
     let count = 1 + dice.below(3);

@@ -45,20 +45,19 @@ fn sweep(usual: u64, check: impl Fn(u64) -> Result<(), String> + Sync) {
     assert!(wrong.is_empty(), "{} of {} cases:\n{}", wrong.len(), last - first, wrong.join("\n"));
 }
 
-/// Ledger and state at one moment, to hold against those of another.
-#[allow(clippy::struct_field_names)] // The unit is the part of the name that must not be lost.
+/// Water (kg/m²) and heat (J/m²) at one moment, to hold against those of another.
 struct Books {
-    free_kg_m2: f64,
-    bound_kg_m2: f64,
-    heat_j_m2: f64,
+    free: f64,
+    bound: f64,
+    heat: f64,
 }
 
 impl Books {
     fn of(part: &Part<1>) -> Self {
         Self {
-            free_kg_m2: part.state.free_water_kg_m2(&part.wall).0[0],
-            bound_kg_m2: part.state.bound_water_kg_m2(&part.wall).0[0],
-            heat_j_m2: part.state.heat_j_m2(&part.wall).0[0],
+            free: part.state.free_water_kg_m2(&part.wall).0[0],
+            bound: part.state.bound_water_kg_m2(&part.wall).0[0],
+            heat: part.state.heat_j_m2(&part.wall).0[0],
         }
     }
 
@@ -66,13 +65,13 @@ impl Books {
     fn check(&self, start: &Self, part: &Part<1>) -> Result<(), String> {
         let ledger = &part.ledger;
         let [hot, cold, freed] = [ledger.hot_water, ledger.cold_water, ledger.freed].map(|lanes| lanes.0[0]);
-        let all = start.free_kg_m2 + start.bound_kg_m2 + 1e-6;
-        let water = (self.free_kg_m2 - start.free_kg_m2 - (freed - hot - cold)).abs() / all;
-        let bound = (self.bound_kg_m2 - start.bound_kg_m2 + freed).abs() / all;
+        let all = start.free + start.bound + 1e-6;
+        let water = (self.free - start.free - (freed - hot - cold)).abs() / all;
+        let bound = (self.bound - start.bound + freed).abs() / all;
         let [hot, cold] = [ledger.hot_heat, ledger.cold_heat].map(|lanes| lanes.0[0]);
         let taken = ledger.evaporation.0[0] + ledger.dehydration.0[0];
-        let turned_over = hot.abs() + cold.abs() + taken.abs() + self.heat_j_m2.abs() + start.heat_j_m2.abs() + 1.0;
-        let heat = (self.heat_j_m2 - start.heat_j_m2 - (hot - cold - taken)).abs() / turned_over;
+        let turned_over = hot.abs() + cold.abs() + taken.abs() + self.heat.abs() + start.heat.abs() + 1.0;
+        let heat = (self.heat - start.heat - (hot - cold - taken)).abs() / turned_over;
         if water < 1e-9 && bound < 1e-9 && heat < 1e-6 {
             return Ok(());
         }
@@ -143,7 +142,7 @@ fn solve_wall(case: &WallCase) -> Result<(), String> {
 fn walls_at_random_are_solved_and_lose_nothing() {
     sweep(300, |seed| {
         let case = wall_case(seed);
-        solve_wall(&case).map_err(|what| if verbose() { format!("{what}\n{case:#?}") } else { what })
+        solve_wall(&case).map_err(|what| if verbose() { format!("{what}\n{}", case.in_short()) } else { what })
     });
 }
 
