@@ -77,8 +77,7 @@ fn a_reckless_schedule_reaches_danger_and_ends_with_one() {
 
 #[test]
 fn a_plan_drives_the_burner() {
-    let (_, json) =
-        trials(&["schedules/thin-coat-forge.toml", "--schedule", "schedules/thin-coat-forge-try-plan.toml"]);
+    let (_, json) = trials(&["schedules/thin-coat-forge.toml", "--schedule", "tests/plans/gentle-pulses.toml"]);
     let tried = &json["schedules"][0];
     assert_eq!(tried["drives"], "burner");
     assert!(tried["trial"]["fuel"].as_f64().unwrap() > 0.0, "{tried}");
