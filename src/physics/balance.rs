@@ -313,7 +313,13 @@ impl<const L: usize> System<L> {
         let (vapour, total) = if permeable {
             let fall_pa = state.pressure_pa[index] - state.pressure_pa[index + 1];
             let vapour = Flux::driven(&from.vapour, &to.vapour, fall_pa, half);
-            (vapour, vapour.plus(&Flux::driven(&from.liquid, &to.liquid, fall_pa, half)))
+            let nodes = &wall.mesh.nodes;
+            let liquid = if nodes[index].is_cell() && nodes[index + 1].is_cell() {
+                Flux::driven(&from.liquid, &to.liquid, fall_pa, half)
+            } else {
+                Flux::upstream(&from.liquid, &to.liquid, fall_pa, ease)
+            };
+            (vapour, vapour.plus(&liquid))
         } else {
             (Flux::NONE, Flux::NONE)
         };
@@ -608,6 +614,22 @@ impl<const L: usize> Flux<L> {
             value: mean * fall_pa,
             before: (from.dt * fall, from.dp * fall + mean),
             after: (to.dt * fall, to.dp * fall - mean),
+        }
+    }
+
+    /// Water driven by a fall of pressure with the mobility of the place it comes from. At contacts, which hold nothing,
+    /// it makes the flow in rise and the flow out fall as their pressure falls, whatever the layers: a mean would leave
+    /// them several pressures to choose from, or none that Newton's method finds.
+    #[inline(always)]
+    fn upstream(from: &Grad<L>, to: &Grad<L>, fall_pa: Lanes<L>, ease: f64) -> Self {
+        let forward = Lanes::ZERO.below(fall_pa);
+        let mobility = forward.pick(from.v, to.v) * ease;
+        let fall = fall_pa * ease;
+        let of = |grad: Lanes<L>| grad * fall;
+        Self {
+            value: mobility * fall_pa,
+            before: (forward.pick(of(from.dt), Lanes::ZERO), forward.pick(of(from.dp), Lanes::ZERO) + mobility),
+            after: (forward.pick(Lanes::ZERO, of(to.dt)), forward.pick(Lanes::ZERO, of(to.dp)) - mobility),
         }
     }
 

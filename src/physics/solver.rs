@@ -274,6 +274,7 @@ impl<const L: usize> Solver<L> {
                 }
                 let before = (iteration >= LEAP_ITERATIONS).then(|| relative_pressures(&part.wall, &part.state));
                 room.apply(&mut part.state, applied);
+                hold_contacts(&part.wall, &mut part.state);
                 if let Some(before) = before {
                     stop_leaps(&part.wall, &mut part.state, &before);
                 }
@@ -437,6 +438,24 @@ impl<const L: usize> Solver<L> {
 /// what Newton's method had left over at a bend of the sorption curve.
 fn is_stubborn(error: f64, refused: Option<f64>) -> bool {
     refused.is_some_and(|before| error > 0.85 * before)
+}
+
+/// Between two layers no water is held, so a contact's pressure lies between its neighbours'. Below them Newton's method
+/// can be led away from the solution, whose slope has the other sign there; from above it is led to it.
+fn hold_contacts<const L: usize>(wall: &Wall, state: &mut WallState<L>) {
+    let nodes = &wall.mesh.nodes;
+    for index in (1..nodes.len() - 1).filter(|&index| !nodes[index].is_cell()) {
+        let permeable = |layer: usize| wall.layers[layer].permeable;
+        if !(permeable(nodes[index].layer_before) && permeable(nodes[index].layer_after)) {
+            continue;
+        }
+        let (before, after) = (state.pressure_pa[index - 1], state.pressure_pa[index + 1]);
+        let (low, high) = (before.min(after), before.max(after));
+        let own = state.pressure_pa[index];
+        // A hair beyond is rounding, and would be set back for ever.
+        let outside = own.below(low * 0.999);
+        state.pressure_pa[index] = outside.pick(high, own.min(high * 1.001));
+    }
 }
 
 /// Relative pressure of every node.
