@@ -45,9 +45,10 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, AppError> {
 
 fn words_for(path: &Path, bench: Option<&Bench<'_>>) -> Result<(String, Outcome), AppError> {
     let text = read_text(path)?;
-    let first = text.trim_start_matches('\u{feff}').lines().find(|line| line.trim_start().starts_with("format"));
-    let words = match first {
-        _ if text.starts_with("row,") => log_words(&log::read(path)?),
+    // A log begins with a byte order mark, for spreadsheets.
+    let told = text.trim_start_matches('\u{feff}');
+    let words = match told.lines().find(|line| line.trim_start().starts_with("format")) {
+        _ if told.starts_with("row,") => log_words(&log::read(path)?),
         Some(line) if line.contains("firstheat lining") => {
             let lining = read_lining(path)?;
             lining_words(&lining.value, &lining.text)
