@@ -3,12 +3,14 @@
 //! Per cell, with `dt` the implicit part of the step (equations in DEVELOPERS.md, "The wall"):
 //! water  V (w - w*) / dt + sum of J out - V `w_d` da/dt = 0
 //! heat   V (U - U*) / dt + sum of (Q + c J) out + L sum of Jv out + V `w_d` da/dt (dH - c) = 0
-//! where starred amounts are known. Contacts and faces are the same with no volume. U holds the water's own heat, so
+//! where starred amounts are known. Faces have a balance of heat alone, with no volume. U holds the water's own heat, so
 //! that "C dT/dt + `c_w` J grad T" of the textbook form becomes a conserved amount; upwind in T.
 
+use super::flow::{Flux, Outflow, Side};
 use super::lanes::Lanes;
 use super::matter::{Carriage, Grad, Storage, Transport};
-use super::wall::{Face, FaceHeat, FaceVapour, Wall, WallLuck, WallState};
+use super::mesh::Join;
+use super::wall::{Face, FaceHeat, Wall, WallLuck, WallState};
 
 /// A 2 by 2 block: water and heat balance by temperature and pressure.
 #[derive(Clone, Copy, Debug)]
@@ -86,24 +88,28 @@ impl<const L: usize> Row<L> {
         after: Block::ZERO,
         residual: Pair { first: Lanes::ZERO, second: Lanes::ZERO },
     };
+
+    /// A face, before heat reaches it. Its pressure follows from that of its cell.
+    const FACE: Self = Self { own: Block { water_dp: Lanes::ONE, ..Block::ZERO }, ..Self::EMPTY };
 }
 
 /// What a node held at the last linearisation, kept to carry conserved amounts along.
 #[derive(Clone, Copy, Debug)]
 struct Held<const L: usize> {
-    water: Grad<L>,
+    temp_k: Lanes<L>,
     heat: Grad<L>,
     latent: (Lanes<L>, Lanes<L>),
     /// Release of bound water, fraction per second, and its slope by temperature.
     release: (Lanes<L>, Lanes<L>),
+    /// How full the pores are.
+    fullness: Grad<L>,
 }
 
-/// Vapour flux through a link at the last linearisation: value, and slopes by the state before and behind it.
-#[derive(Clone, Copy, Debug)]
-struct VapourFlux<const L: usize> {
-    value: Lanes<L>,
-    before: (Lanes<L>, Lanes<L>),
-    after: (Lanes<L>, Lanes<L>),
+impl<const L: usize> Held<L> {
+    /// Release of bound water after a change of state, fraction per second.
+    fn released(&self, change: &Pair<L>) -> Lanes<L> {
+        self.release.0 + self.release.1 * change.first
+    }
 }
 
 /// Heat that reaches the hot face from outside, and its slope by the face's temperature.
@@ -125,8 +131,6 @@ pub(super) enum HotHeat<const L: usize> {
 pub(super) struct Surroundings<const L: usize> {
     /// At the hot face.
     pub hot: HotHeat<L>,
-    /// How vapour leaves the hot face.
-    pub hot_vapour: FaceVapour,
     /// Temperature behind the cold face, K.
     pub cold_k: f64,
 }
@@ -185,45 +189,43 @@ impl<const L: usize> Rates<L> {
     }
 }
 
-/// Room to linearise and solve one wall in.
+/// Room to linearise and solve one wall in. All but the faces' flows are indexed by row.
 #[derive(Clone, Debug)]
 pub(super) struct System<const L: usize> {
     rows: Vec<Row<L>>,
     held: Vec<Held<L>>,
-    vapour: Vec<VapourFlux<L>>,
-    /// Change of each node, after [`Self::substitute`].
+    /// Vapour from each row to the next.
+    vapour: Vec<Flux<L>>,
+    /// Water from each row to the next, vapour and liquid.
+    water: Vec<Flux<L>>,
+    /// Change of each row, after [`Self::substitute`].
     pub change: Vec<Pair<L>>,
-    hot: OpenFace<L>,
-    cold: OpenFace<L>,
-    /// Node at which the cold side's vapour leaves.
-    vent: usize,
-}
-
-/// The row of a face before anything crosses the face, and the vapour that then does.
-#[derive(Clone, Copy, Debug)]
-struct OpenFace<const L: usize> {
-    row: Row<L>,
-    loss: Grad<L>,
+    /// Heat from each row to the next, with what the water carries but what evaporation takes.
+    heat: Vec<Flux<L>>,
+    /// Water that leaves through the hot face and on the cold side.
+    outflow: [Outflow<L>; 2],
+    /// Row from which the cold side's vapour leaves.
+    vent: Option<usize>,
 }
 
 impl<const L: usize> System<L> {
     pub(super) fn new(wall: &Wall) -> Self {
-        let nodes = wall.mesh.nodes.len();
+        let rows = wall.mesh.rows.len();
         let held = Held {
-            water: Grad::ZERO,
+            temp_k: Lanes::ZERO,
             heat: Grad::ZERO,
             latent: (Lanes::ZERO, Lanes::ZERO),
             release: (Lanes::ZERO, Lanes::ZERO),
+            fullness: Grad::ZERO,
         };
-        let flux =
-            VapourFlux { value: Lanes::ZERO, before: (Lanes::ZERO, Lanes::ZERO), after: (Lanes::ZERO, Lanes::ZERO) };
         Self {
-            rows: vec![Row::EMPTY; nodes],
-            held: vec![held; nodes],
-            vapour: vec![flux; nodes],
-            change: vec![Pair { first: Lanes::ZERO, second: Lanes::ZERO }; nodes],
-            hot: OpenFace { row: Row::EMPTY, loss: Grad::ZERO },
-            cold: OpenFace { row: Row::EMPTY, loss: Grad::ZERO },
+            rows: vec![Row::EMPTY; rows],
+            held: vec![held; rows],
+            vapour: vec![Flux::NONE; rows - 1],
+            water: vec![Flux::NONE; rows - 1],
+            change: vec![Pair { first: Lanes::ZERO, second: Lanes::ZERO }; rows],
+            heat: vec![Flux::NONE; rows - 1],
+            outflow: [Outflow { loss: Grad::ZERO, face_pa: Lanes::ONE }; 2],
             vent: wall.vent(),
         }
     }
@@ -237,18 +239,30 @@ impl<const L: usize> System<L> {
         known: &Known<L>,
         step_s: f64,
     ) {
-        let last = wall.mesh.nodes.len() - 1;
-        let mut behind: Option<Transport<L>> = None;
-        for index in 0..=last {
-            let (transport_before, transport_after) = self.open_row(wall, luck, state, known, (index, step_s));
-            if let Some(from) = behind {
-                self.link(wall, state, index - 1, &from, &transport_before);
+        let last = self.rows.len() - 1;
+        self.rows[0] = Row::FACE;
+        self.rows[last] = Row::FACE;
+        let mut before = None;
+        for row in 1..last {
+            let transport = self.open_row(wall, luck, state, known, (row, step_s));
+            match (&before, wall.mesh.joins[row - 1]) {
+                (Some(before), Join::Inside(ease)) => {
+                    self.link_inside(wall, state, row - 1, [before, &transport], ease);
+                }
+                (Some(before), Join::Contact(eases)) => {
+                    self.link_contact(wall, luck, state, row - 1, [before, &transport], eases);
+                }
+                _ => self.link_hot_face(wall, luck, state, &transport),
             }
-            behind = Some(transport_after);
+            before = Some(transport);
         }
+        if let Some(transport) = before {
+            self.link_cold_face(wall, luck, state, &transport);
+        }
+        self.let_water_out(wall, luck, state);
     }
 
-    /// Starts the row of a node with what happens in the node itself; gives what it lets through on either side.
+    /// Starts the row of a cell with what happens in the cell itself; gives what it lets through.
     #[inline(always)]
     fn open_row(
         &mut self,
@@ -257,74 +271,95 @@ impl<const L: usize> System<L> {
         state: &WallState<L>,
         known: &Known<L>,
         (index, step_s): (usize, f64),
-    ) -> (Transport<L>, Transport<L>) {
-        let node = &wall.mesh.nodes[index];
-        let (temp_k, pressure_pa) = (state.temp_k[index], state.pressure_pa[index]);
-        let at = |layer: usize| wall.layers[layer].at(&wall.spec.water, &luck.layers[layer], temp_k, pressure_pa);
-        let mut row = Row::EMPTY;
-        if node.is_cell() {
-            let layer = &wall.layers[node.layer_before];
-            let (storage, transport) = at(node.layer_before);
-            let release = release(&storage, known.freed[index], layer.matter.dehydration_time_s + step_s);
-            self.held[index] = Held { water: storage.water, heat: storage.heat, latent: storage.latent, release };
-            let per_step = node.volume_m / step_s;
-            let bound = node.volume_m * layer.matter.bound_water_kg_m3;
-            let cost = Lanes::all(layer.matter.dehydration_heat_j_kg) - wall.spec.water.held(temp_k);
-            row.residual.first = (storage.water.v - known.water[index]) * per_step - release.0 * bound;
-            row.own.water_dt = storage.water.dt * per_step - release.1 * bound;
-            row.own.water_dp = storage.water.dp * per_step;
-            row.residual.second = (storage.heat.v - known.heat[index]) * per_step + release.0 * cost * bound;
-            row.own.heat_dt = storage.heat.dt * per_step
-                + (release.1 * cost - release.0 * wall.spec.water.heat_capacity_j_kgk) * bound;
-            row.own.heat_dp = storage.heat.dp * per_step;
-            if !layer.permeable {
-                row.own.water_dp = Lanes::ONE;
-            }
-            self.rows[index] = row;
-            return (transport, transport);
-        }
-        let (storage_before, before) = at(node.layer_before);
-        let (storage_after, after) =
-            if node.layer_after == node.layer_before { (storage_before, before) } else { at(node.layer_after) };
-        let storage = if wall.wet_layer(index) == node.layer_before { storage_before } else { storage_after };
-        self.held[index].latent = storage.latent;
-        self.held[index].release = (Lanes::ZERO, Lanes::ZERO);
-        if !wall.layers[wall.wet_layer(index)].permeable {
+    ) -> Transport<L> {
+        let place = wall.mesh.rows[index];
+        let node = &wall.mesh.nodes[place];
+        let (temp_k, pressure_pa) = (state.temp_k[place], state.pressure_pa[place]);
+        let layer = &wall.layers[node.layer_before];
+        let luck = &luck.layers[node.layer_before];
+        let (storage, transport) = layer.at(&wall.spec.water, luck, temp_k, pressure_pa);
+        let release = release(&storage, known.freed[place], layer.matter.dehydration_time_s + step_s);
+        self.held[index] =
+            Held { temp_k, heat: storage.heat, latent: storage.latent, release, fullness: storage.fullness };
+        let per_step = node.volume_m / step_s;
+        let bound = node.volume_m * layer.matter.bound_water_kg_m3;
+        let cost = Lanes::all(layer.matter.dehydration_heat_j_kg) - wall.spec.water.held(temp_k);
+        let row = &mut self.rows[index];
+        *row = Row::EMPTY;
+        row.residual.first = (storage.water.v - known.water[place]) * per_step - release.0 * bound;
+        row.own.water_dt = storage.water.dt * per_step - release.1 * bound;
+        row.own.water_dp = storage.water.dp * per_step;
+        row.residual.second = (storage.heat.v - known.heat[place]) * per_step + release.0 * cost * bound;
+        row.own.heat_dt =
+            storage.heat.dt * per_step + (release.1 * cost - release.0 * wall.spec.water.heat_capacity_j_kgk) * bound;
+        row.own.heat_dp = storage.heat.dp * per_step;
+        if !layer.permeable {
             row.own.water_dp = Lanes::ONE;
         }
-        self.rows[index] = row;
-        (before, after)
+        transport
     }
 
-    /// Adds what flows through the link behind node `index` to its row and the next.
+    /// Adds what flows between row `index` and the next, two cells of one layer.
     #[inline(always)]
-    fn link(&mut self, wall: &Wall, state: &WallState<L>, index: usize, from: &Transport<L>, to: &Transport<L>) {
-        let ease = wall.mesh.ease_1_m[index];
-        let (t0, t1) = (state.temp_k[index], state.temp_k[index + 1]);
-        let fall_k = t0 - t1;
+    fn link_inside(
+        &mut self,
+        wall: &Wall,
+        state: &WallState<L>,
+        index: usize,
+        [from, to]: [&Transport<L>; 2],
+        ease: f64,
+    ) {
+        let (before, after) = (wall.mesh.rows[index], wall.mesh.rows[index + 1]);
+        let temps = (state.temp_k[before], state.temp_k[after]);
         let half = 0.5 * ease;
-        let mean = (from.conductivity.v + to.conductivity.v) * half;
-        let conduction = Flux {
-            value: mean * fall_k,
-            before: (from.conductivity.dt * fall_k * half + mean, from.conductivity.dp * fall_k * half),
-            after: (to.conductivity.dt * fall_k * half - mean, to.conductivity.dp * fall_k * half),
-        };
-        let permeable = wall.layers[wall.mesh.nodes[index].layer_after].permeable;
-        let (vapour, total) = if permeable {
-            let fall_pa = state.pressure_pa[index] - state.pressure_pa[index + 1];
+        let conduction = Flux::conducted(&from.conductivity, &to.conductivity, temps.0 - temps.1, half);
+        let (vapour, total) = if wall.layers[wall.mesh.nodes[before].layer_before].permeable {
+            let fall_pa = state.pressure_pa[before] - state.pressure_pa[after];
             let vapour = Flux::driven(&from.vapour, &to.vapour, fall_pa, half);
-            let nodes = &wall.mesh.nodes;
-            let liquid = if nodes[index].is_cell() && nodes[index + 1].is_cell() {
-                Flux::driven(&from.liquid, &to.liquid, fall_pa, half)
-            } else {
-                Flux::upstream(&from.liquid, &to.liquid, fall_pa, ease)
-            };
-            (vapour, vapour.plus(&liquid))
+            (vapour, vapour.plus(&Flux::driven(&from.liquid, &to.liquid, fall_pa, half)))
         } else {
             (Flux::NONE, Flux::NONE)
         };
-        self.vapour[index] = VapourFlux { value: vapour.value, before: vapour.before, after: vapour.after };
-        self.add_link(wall, index, (t0, t1), &conduction, &vapour, &total);
+        self.add_link(wall, index, temps, &conduction, &vapour, &total);
+    }
+
+    /// Adds what flows between row `index` and the next through a contact of two layers.
+    fn link_contact(
+        &mut self,
+        wall: &Wall,
+        luck: &WallLuck<L>,
+        state: &WallState<L>,
+        index: usize,
+        [from, to]: [&Transport<L>; 2],
+        eases: [f64; 2],
+    ) {
+        let (before, after) = (wall.mesh.rows[index], wall.mesh.rows[index + 1]);
+        let temps = (state.temp_k[before], state.temp_k[after]);
+        let conduction = Flux::conducted_across(&from.conductivity, &to.conductivity, temps.0 - temps.1, eases);
+        let permeable = |place: usize| wall.layers[wall.mesh.nodes[place].layer_before].permeable;
+        let (vapour, total) = if permeable(before) && permeable(after) {
+            let from = side(wall, luck, state, before, eases[0]);
+            let to = side(wall, luck, state, after, eases[1]);
+            let vapour = Flux::vapour_across(&from, &to);
+            (vapour, vapour.plus(&Flux::liquid_across(&from, &to)))
+        } else {
+            (Flux::NONE, Flux::NONE)
+        };
+        self.add_link(wall, index, temps, &conduction, &vapour, &total);
+    }
+
+    fn link_hot_face(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cell: &Transport<L>) {
+        let heat = face_conduction(wall, luck, state, (0, wall.mesh.rows[1]), cell, wall.mesh.joins[0]);
+        let temps = (state.temp_k[0], state.temp_k[1]);
+        self.add_link(wall, 0, temps, &heat, &Flux::NONE, &Flux::NONE);
+    }
+
+    fn link_cold_face(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cell: &Transport<L>) {
+        let last = self.rows.len() - 1;
+        let (from, face) = (wall.mesh.rows[last - 1], wall.mesh.rows[last]);
+        let heat = face_conduction(wall, luck, state, (face, from), cell, wall.mesh.joins[last - 1]).reversed();
+        let temps = (state.temp_k[from], state.temp_k[face]);
+        self.add_link(wall, last - 1, temps, &heat, &Flux::NONE, &Flux::NONE);
     }
 
     #[inline(always)]
@@ -338,19 +373,25 @@ impl<const L: usize> System<L> {
         total: &Flux<L>,
     ) {
         let law = &wall.spec.water;
-        let c = law.heat_capacity_j_kgk;
+        let carried_c = total.value * law.heat_capacity_j_kgk;
         let (held0, held1) = (law.held(t0), law.held(t1));
-        // Heat carried out of node 0 and into node 1: at the upstream temperature, or each at its own when left out.
-        let (out_heat, out_dt, in_heat, in_dt) = match law.carries_heat {
+        // Heat out of the row before and into the row after: at the upstream temperature, or each at its own if the
+        // water's heat is left out.
+        let (out, into) = match law.carries_heat {
             Carriage::Counted => {
                 let forward = Lanes::ZERO.below(total.value);
-                let held = forward.pick(held0, held1);
-                let by0 = forward.pick(total.value * c, Lanes::ZERO);
-                let by1 = forward.pick(Lanes::ZERO, total.value * c);
-                (held, (by0, by1), held, (by0, by1))
+                let by = (forward.pick(carried_c, Lanes::ZERO), forward.pick(Lanes::ZERO, carried_c));
+                let heat = conduction.plus(&total.carrying(forward.pick(held0, held1), by));
+                (heat, heat)
             }
-            Carriage::LeftOut => (held0, (total.value * c, Lanes::ZERO), held1, (Lanes::ZERO, total.value * c)),
+            Carriage::LeftOut => (
+                conduction.plus(&total.carrying(held0, (carried_c, Lanes::ZERO))),
+                conduction.plus(&total.carrying(held1, (Lanes::ZERO, carried_c))),
+            ),
         };
+        self.vapour[index] = *vapour;
+        self.water[index] = *total;
+        self.heat[index] = out;
         let (latent0, latent0_dt) = self.held[index].latent;
         let (latent1, latent1_dt) = self.held[index + 1].latent;
         let row = &mut self.rows[index];
@@ -359,33 +400,54 @@ impl<const L: usize> System<L> {
         row.own.water_dp += total.before.1;
         row.after.water_dt = total.after.0;
         row.after.water_dp = total.after.1;
-        row.residual.second += conduction.value + total.value * out_heat + vapour.value * latent0;
-        row.own.heat_dt += conduction.before.0
-            + total.before.0 * out_heat
-            + out_dt.0
-            + vapour.before.0 * latent0
-            + vapour.value * latent0_dt;
-        row.own.heat_dp += conduction.before.1 + total.before.1 * out_heat + vapour.before.1 * latent0;
-        row.after.heat_dt = conduction.after.0 + total.after.0 * out_heat + out_dt.1 + vapour.after.0 * latent0;
-        row.after.heat_dp = conduction.after.1 + total.after.1 * out_heat + vapour.after.1 * latent0;
+        row.residual.second += out.value + vapour.value * latent0;
+        row.own.heat_dt += out.before.0 + vapour.before.0 * latent0 + vapour.value * latent0_dt;
+        row.own.heat_dp += out.before.1 + vapour.before.1 * latent0;
+        row.after.heat_dt = out.after.0 + vapour.after.0 * latent0;
+        row.after.heat_dp = out.after.1 + vapour.after.1 * latent0;
         let row = &mut self.rows[index + 1];
         row.residual.first -= total.value;
         row.before.water_dt = -total.before.0;
         row.before.water_dp = -total.before.1;
         row.own.water_dt -= total.after.0;
         row.own.water_dp -= total.after.1;
-        row.residual.second -= conduction.value + total.value * in_heat + vapour.value * latent1;
-        row.before.heat_dt = -(conduction.before.0 + total.before.0 * in_heat + in_dt.0 + vapour.before.0 * latent1);
-        row.before.heat_dp = -(conduction.before.1 + total.before.1 * in_heat + vapour.before.1 * latent1);
-        row.own.heat_dt -= conduction.after.0
-            + total.after.0 * in_heat
-            + in_dt.1
-            + vapour.after.0 * latent1
-            + vapour.value * latent1_dt;
-        row.own.heat_dp -= conduction.after.1 + total.after.1 * in_heat + vapour.after.1 * latent1;
+        row.residual.second -= into.value + vapour.value * latent1;
+        row.before.heat_dt = -(into.before.0 + vapour.before.0 * latent1);
+        row.before.heat_dp = -(into.before.1 + vapour.before.1 * latent1);
+        row.own.heat_dt -= into.after.0 + vapour.after.0 * latent1 + vapour.value * latent1_dt;
+        row.own.heat_dp -= into.after.1 + vapour.after.1 * latent1;
     }
 
-    /// Adds what crosses the faces.
+    /// Takes out of the outermost cells that let water through what leaves through the faces: vapour, at the temperature
+    /// of the cell.
+    fn let_water_out(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>) {
+        let hot = wall.layers[0].permeable.then_some(1);
+        for (which, row) in [hot, self.vent].into_iter().enumerate() {
+            let Some(row) = row else { continue };
+            let (join, vapour, area) = if which == 0 {
+                (wall.mesh.joins[0], wall.spec.hot.vapour, 1.0)
+            } else {
+                (wall.mesh.joins[row], wall.spec.cold.vapour, wall.mesh.cold_area)
+            };
+            let ease = match join {
+                Join::Face(ease) | Join::Inside(ease) | Join::Contact([ease, _]) => ease,
+            };
+            let outflow = Outflow::of(&side(wall, luck, state, wall.mesh.rows[row], ease), vapour, area);
+            let loss = &outflow.loss;
+            let (latent, latent_dt) = self.held[row].latent;
+            let with_it = wall.spec.water.held(state.temp_k[wall.mesh.rows[row]]) + latent;
+            let row = &mut self.rows[row];
+            row.residual.first += loss.v;
+            row.own.water_dt += loss.dt;
+            row.own.water_dp += loss.dp;
+            row.residual.second += loss.v * with_it;
+            row.own.heat_dt += loss.dt * with_it + loss.v * (latent_dt + wall.spec.water.heat_capacity_j_kgk);
+            row.own.heat_dp += loss.dp * with_it;
+            self.outflow[which] = outflow;
+        }
+    }
+
+    /// Adds the heat that crosses the faces.
     pub(super) fn close_faces(
         &mut self,
         wall: &Wall,
@@ -393,8 +455,6 @@ impl<const L: usize> System<L> {
         state: &WallState<L>,
         around: &Surroundings<L>,
     ) {
-        self.hot.row = self.rows[0];
-        self.hot.loss = self.close_vapour(wall, state, 0, around.hot_vapour);
         let row = &mut self.rows[0];
         match around.hot {
             HotHeat::Flux { value, slope } => {
@@ -403,49 +463,12 @@ impl<const L: usize> System<L> {
             }
             HotHeat::Fixed(temp_k) => pin(row, state.temp_k[0] - temp_k),
         }
-        let last = wall.mesh.nodes.len() - 1;
-        self.cold.row = self.rows[last];
-        self.cold.loss = self.close_vapour(wall, state, self.vent, cold_vapour(wall));
         self.close_cold_heat(wall, luck, state, around.cold_k);
     }
 
-    /// Adds the vapour that leaves through a face; gives it per area of hot face.
-    fn close_vapour(&mut self, wall: &Wall, state: &WallState<L>, index: usize, vapour: FaceVapour) -> Grad<L> {
-        let pressure_pa = state.pressure_pa[index];
-        let row = &mut self.rows[index];
-        match vapour {
-            FaceVapour::Sealed => Grad::ZERO,
-            FaceVapour::Fixed(fixed_pa) => {
-                row.residual.first = pressure_pa - fixed_pa;
-                row.own.water_dt = Lanes::ZERO;
-                row.own.water_dp = Lanes::ONE;
-                (row.before.water_dt, row.before.water_dp) = (Lanes::ZERO, Lanes::ZERO);
-                (row.after.water_dt, row.after.water_dp) = (Lanes::ZERO, Lanes::ZERO);
-                Grad::ZERO
-            }
-            FaceVapour::Leaves { coefficient_s_m, surroundings_pa } => {
-                let excess_pa = pressure_pa - surroundings_pa;
-                let leaves = Lanes::ZERO.below(excess_pa);
-                let loss = Grad {
-                    v: leaves.pick(excess_pa * coefficient_s_m, Lanes::ZERO),
-                    dt: Lanes::ZERO,
-                    dp: leaves.pick(Lanes::all(coefficient_s_m), Lanes::ZERO),
-                };
-                let (latent, latent_dt) = self.held[index].latent;
-                let held = wall.spec.water.held(state.temp_k[index]);
-                row.residual.first += loss.v;
-                row.own.water_dp += loss.dp;
-                row.residual.second += loss.v * (held + latent);
-                row.own.heat_dt += loss.v * (latent_dt + wall.spec.water.heat_capacity_j_kgk);
-                row.own.heat_dp += loss.dp * (held + latent);
-                loss
-            }
-        }
-    }
-
     fn close_cold_heat(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cold_k: f64) {
-        let last = wall.mesh.nodes.len() - 1;
-        let temp_k = state.temp_k[last];
+        let last = self.rows.len() - 1;
+        let temp_k = state.temp_k[wall.mesh.rows[last]];
         match wall.spec.cold.heat {
             FaceHeat::Insulated => {}
             FaceHeat::Fixed => pin(&mut self.rows[last], temp_k - cold_k),
@@ -501,149 +524,144 @@ impl<const L: usize> System<L> {
         }
     }
 
-    /// Conserved amounts after the changes, to first order: they meet the linearised balances exactly.
+    /// How full the pores of a row were at the last linearisation ([`super::fullness`]).
+    pub(super) fn fullness(&self, row: usize) -> &Grad<L> {
+        &self.held[row].fullness
+    }
+
+    /// Pressures at the hot face and where vapour leaves the cold side, at the last linearisation, Pa.
+    pub(super) fn face_pressures_pa(&self) -> [Lanes<L>; 2] {
+        [self.outflow[0].face_pa, self.outflow[1].face_pa]
+    }
+
+    /// Conserved amounts after the changes, to first order: what was there and what came over the borders, each border's
+    /// flow counted once for both its sides. None is lost, however the equations were solved.
     pub(super) fn carry(&self, wall: &Wall, known: &Known<L>, step_s: f64, into: &mut WallState<L>) {
-        for (index, node) in wall.mesh.nodes.iter().enumerate() {
-            if node.is_cell() {
-                let (held, change) = (&self.held[index], &self.change[index]);
-                into.water_kg_m3[index] = held.water.after(change.first, change.second);
-                into.heat_j_m3[index] = held.heat.after(change.first, change.second);
-                into.freed[index] = known.freed[index] + (held.release.0 + held.release.1 * change.first) * step_s;
-            }
+        for row in 1..self.rows.len() - 1 {
+            let place = wall.mesh.rows[row];
+            let (held, change) = (&self.held[row], &self.change[row]);
+            into.water_kg_m3[place] = self.water_after(wall, known, step_s, row);
+            into.heat_j_m3[place] = match wall.spec.water.carries_heat {
+                Carriage::Counted => self.heat_after(wall, known, step_s, row),
+                Carriage::LeftOut => held.heat.after(change.first, change.second),
+            };
+            into.freed[place] = known.freed[place] + held.released(change) * step_s;
         }
+    }
+
+    /// Free water of a row after the changes, kg/m³.
+    fn water_after(&self, wall: &Wall, known: &Known<L>, step_s: f64, row: usize) -> Lanes<L> {
+        let place = wall.mesh.rows[row];
+        let node = &wall.mesh.nodes[place];
+        let flow = |link: usize| self.water[link].after_change(&self.change[link], &self.change[link + 1]);
+        let change = &self.change[row];
+        let mut gained = flow(row - 1) - flow(row);
+        for which in self.outflows_of(wall, row) {
+            gained -= self.outflow[which].loss.after(change.first, change.second);
+        }
+        let bound = wall.layers[node.layer_before].matter.bound_water_kg_m3;
+        known.water[place] + (gained * (1.0 / node.volume_m) + self.held[row].released(change) * bound) * step_s
+    }
+
+    /// Sensible heat of a row after the changes, J/m³.
+    fn heat_after(&self, wall: &Wall, known: &Known<L>, step_s: f64, row: usize) -> Lanes<L> {
+        let place = wall.mesh.rows[row];
+        let node = &wall.mesh.nodes[place];
+        let flow = |link: usize| self.heat[link].after_change(&self.change[link], &self.change[link + 1]);
+        let mut gained = flow(row - 1) - flow(row) - self.evaporation(wall, row);
+        for which in self.outflows_of(wall, row) {
+            gained -= self.carried_out(wall, which, row);
+        }
+        let per_volume = gained * (1.0 / node.volume_m) - self.dehydration(wall, row);
+        known.heat[place] + per_volume * step_s
+    }
+
+    /// Which of the two outflows leave from a row.
+    fn outflows_of(&self, wall: &Wall, row: usize) -> impl Iterator<Item = usize> {
+        let hot = (row == 1 && wall.layers[0].permeable).then_some(0);
+        let cold = (self.vent == Some(row)).then_some(1);
+        hot.into_iter().chain(cold)
+    }
+
+    /// Whether the changes leave no cell with less than no water, take no bound water back, and set no more free than
+    /// there was.
+    pub(super) fn is_possible(&self, wall: &Wall, known: &Known<L>, step_s: f64) -> bool {
+        /// A rounding of the share set free.
+        const HAIR: f64 = 1e-9;
+        (1..self.rows.len() - 1).all(|row| {
+            let rate = self.held[row].released(&self.change[row]);
+            let freed = known.freed[wall.mesh.rows[row]] + rate * step_s;
+            let water = self.water_after(wall, known, step_s, row);
+            !water.below(Lanes::ZERO).any()
+                && !rate.below(Lanes::ZERO).any()
+                && !Lanes::all(1.0 + HAIR).below(freed).any()
+        })
     }
 
     /// What crossed the faces and changed inside during the stage, to first order like [`Self::carry`].
-    pub(super) fn rates(&self, wall: &Wall, state: &WallState<L>) -> Rates<L> {
+    pub(super) fn rates(&self, wall: &Wall) -> Rates<L> {
         let last = self.change.len() - 1;
         let mut rates = Rates::ZERO;
-        let into = self.hot.row.after_change(None, &self.change[0], Some(&self.change[1]));
-        let out = self.cold.row.after_change(Some(&self.change[last - 1]), &self.change[last], None);
-        rates.hot_water = -into.first;
-        rates.hot_heat = into.second + self.face_latent(0, &self.hot);
-        if self.vent == last {
-            rates.cold_water = -out.first;
-            rates.cold_heat = -(out.second + self.face_latent(last, &self.cold));
-        } else {
-            let change = &self.change[self.vent];
-            let held = wall.spec.water.held(state.temp_k[self.vent]);
-            rates.cold_water = self.cold.loss.after(change.first, change.second);
-            rates.cold_heat = rates.cold_water * held
-                + self.cold.loss.v * change.first * wall.spec.water.heat_capacity_j_kgk
-                - out.second;
+        rates.hot_heat = self.heat[0].after_change(&self.change[0], &self.change[1]);
+        rates.cold_heat = self.heat[last - 1].after_change(&self.change[last - 1], &self.change[last]);
+        for row in 1..last {
+            let change = &self.change[row];
+            for which in self.outflows_of(wall, row) {
+                let water = self.outflow[which].loss.after(change.first, change.second);
+                let heat = self.carried_out(wall, which, row);
+                if which == 0 {
+                    rates.hot_water = water;
+                    rates.hot_heat -= heat;
+                } else {
+                    rates.cold_water = water;
+                    rates.cold_heat += heat;
+                }
+            }
+            let node = &wall.mesh.nodes[wall.mesh.rows[row]];
+            let bound_kg_m2 = wall.layers[node.layer_before].matter.bound_water_kg_m3 * node.volume_m;
+            rates.evaporation += self.evaporation(wall, row);
+            rates.freed += self.held[row].released(change) * bound_kg_m2;
+            rates.dehydration += self.dehydration(wall, row) * node.volume_m;
         }
-        self.add_inner_rates(wall, state, &mut rates);
         rates
     }
 
-    fn face_latent(&self, index: usize, face: &OpenFace<L>) -> Lanes<L> {
-        let change = &self.change[index];
-        let (latent, slope) = self.held[index].latent;
-        face.loss.after(change.first, change.second) * latent + face.loss.v * slope * change.first
-    }
-
-    fn add_inner_rates(&self, wall: &Wall, state: &WallState<L>, rates: &mut Rates<L>) {
+    /// Heat that the water leaving a row through a face takes along, W per area of hot face.
+    fn carried_out(&self, wall: &Wall, which: usize, row: usize) -> Lanes<L> {
+        let (loss, change) = (&self.outflow[which].loss, &self.change[row]);
         let law = &wall.spec.water;
-        let last = self.change.len() - 1;
-        let at_face = |face: &OpenFace<L>, index: usize| {
-            (face.loss.v, face.loss.after(self.change[index].first, self.change[index].second))
-        };
-        // Vapour through each border of a node: as linearised about, and after the change.
-        let leaving = at_face(&self.hot, 0);
-        let vented = at_face(&self.cold, self.vent);
-        let mut before = (-leaving.0, -leaving.1);
-        for (index, node) in wall.mesh.nodes.iter().enumerate() {
-            let change = &self.change[index];
-            let behind = if index == last {
-                (Lanes::ZERO, Lanes::ZERO)
-            } else {
-                (self.vapour[index].value, self.vapour[index].after_change(change, &self.change[index + 1]))
-            };
-            let mut out = (behind.0 - before.0, behind.1 - before.1);
-            if index == self.vent {
-                out = (out.0 + vented.0, out.1 + vented.1);
-            }
-            let held = &self.held[index];
-            rates.evaporation += out.1 * held.latent.0 + out.0 * held.latent.1 * change.first;
-            before = behind;
-            if node.is_cell() {
-                let layer = &wall.layers[node.layer_before].matter;
-                let bound = node.volume_m * layer.bound_water_kg_m3;
-                let release = held.release.0 + held.release.1 * change.first;
-                let cost = Lanes::all(layer.dehydration_heat_j_kg) - law.held(state.temp_k[index]);
-                rates.freed += release * bound;
-                rates.dehydration += (release * cost - held.release.0 * change.first * law.heat_capacity_j_kgk) * bound;
-            }
-        }
+        loss.after(change.first, change.second) * law.held(self.held[row].temp_k)
+            + loss.v * change.first * law.heat_capacity_j_kgk
     }
-}
 
-impl<const L: usize> Row<L> {
-    /// The residuals after the changes of the node and its neighbours.
-    fn after_change(&self, before: Option<&Pair<L>>, own: &Pair<L>, after: Option<&Pair<L>>) -> Pair<L> {
-        let mut sum = self.residual;
-        let terms = [(&self.before, before), (&self.own, Some(own)), (&self.after, after)];
-        for (block, change) in terms.iter().filter_map(|(block, change)| change.map(|change| (block, change))) {
-            let added = block.apply(change);
-            sum.first += added.first;
-            sum.second += added.second;
+    /// Heat that evaporation takes from a row, W per area of hot face: more vapour leaves it than comes in.
+    fn evaporation(&self, wall: &Wall, row: usize) -> Lanes<L> {
+        let change = &self.change[row];
+        let flow = |link: usize| self.vapour[link].after_change(&self.change[link], &self.change[link + 1]);
+        let mut about = self.vapour[row].value - self.vapour[row - 1].value;
+        let mut after = flow(row) - flow(row - 1);
+        for which in self.outflows_of(wall, row) {
+            let loss = &self.outflow[which].loss;
+            about += loss.v;
+            after += loss.after(change.first, change.second);
         }
-        sum
+        let (latent, slope) = self.held[row].latent;
+        after * latent + about * slope * change.first
     }
-}
 
-/// A flux through a link, with its slopes by temperature and pressure of the node before and behind it.
-#[derive(Clone, Copy)]
-struct Flux<const L: usize> {
-    value: Lanes<L>,
-    before: (Lanes<L>, Lanes<L>),
-    after: (Lanes<L>, Lanes<L>),
+    /// Heat that setting bound water free takes, less what that water brings, W/m³.
+    fn dehydration(&self, wall: &Wall, row: usize) -> Lanes<L> {
+        let (held, change) = (&self.held[row], &self.change[row]);
+        let matter = &wall.layers[wall.mesh.nodes[wall.mesh.rows[row]].layer_before].matter;
+        let law = &wall.spec.water;
+        let cost = Lanes::all(matter.dehydration_heat_j_kg) - law.held(held.temp_k);
+        let brought = held.release.0 * change.first * law.heat_capacity_j_kgk;
+        (held.released(change) * cost - brought) * matter.bound_water_kg_m3
+    }
 }
 
 impl<const L: usize> Flux<L> {
-    const NONE: Self =
-        Self { value: Lanes::ZERO, before: (Lanes::ZERO, Lanes::ZERO), after: (Lanes::ZERO, Lanes::ZERO) };
-
-    /// Water driven by a fall of pressure through the mean of two mobilities: exact for vapour in steady flow, whose
-    /// squared pressure is then linear.
-    #[inline(always)]
-    fn driven(from: &Grad<L>, to: &Grad<L>, fall_pa: Lanes<L>, half_ease: f64) -> Self {
-        let mean = (from.v + to.v) * half_ease;
-        let fall = fall_pa * half_ease;
-        Self {
-            value: mean * fall_pa,
-            before: (from.dt * fall, from.dp * fall + mean),
-            after: (to.dt * fall, to.dp * fall - mean),
-        }
-    }
-
-    /// Water driven by a fall of pressure with the mobility of the place it comes from. At contacts, which hold nothing,
-    /// it makes the flow in rise and the flow out fall as their pressure falls, whatever the layers: a mean would leave
-    /// them several pressures to choose from, or none that Newton's method finds.
-    #[inline(always)]
-    fn upstream(from: &Grad<L>, to: &Grad<L>, fall_pa: Lanes<L>, ease: f64) -> Self {
-        let forward = Lanes::ZERO.below(fall_pa);
-        let mobility = forward.pick(from.v, to.v) * ease;
-        let fall = fall_pa * ease;
-        let of = |grad: Lanes<L>| grad * fall;
-        Self {
-            value: mobility * fall_pa,
-            before: (forward.pick(of(from.dt), Lanes::ZERO), forward.pick(of(from.dp), Lanes::ZERO) + mobility),
-            after: (forward.pick(Lanes::ZERO, of(to.dt)), forward.pick(Lanes::ZERO, of(to.dp)) - mobility),
-        }
-    }
-
-    #[inline(always)]
-    fn plus(&self, other: &Self) -> Self {
-        Self {
-            value: self.value + other.value,
-            before: (self.before.0 + other.before.0, self.before.1 + other.before.1),
-            after: (self.after.0 + other.after.0, self.after.1 + other.after.1),
-        }
-    }
-}
-
-impl<const L: usize> VapourFlux<L> {
+    /// The flow after the changes of both its ends, to first order.
     fn after_change(&self, before: &Pair<L>, after: &Pair<L>) -> Lanes<L> {
         self.value
             + self.before.0 * before.first
@@ -651,6 +669,34 @@ impl<const L: usize> VapourFlux<L> {
             + self.after.0 * after.first
             + self.after.1 * after.second
     }
+}
+
+/// A cell as a contact or a face sees it, `ease` away.
+fn side<const L: usize>(wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, place: usize, ease_1_m: f64) -> Side<L> {
+    let layer = wall.mesh.nodes[place].layer_before;
+    let pressure_pa = state.pressure_pa[place];
+    let ways = wall.layers[layer].ways_at(&wall.spec.water, &luck.layers[layer], state.temp_k[place], pressure_pa);
+    Side { ways, pressure_pa, ease_1_m }
+}
+
+/// Heat conducted from a face into the cell beside it: the face is as wet as the cell.
+fn face_conduction<const L: usize>(
+    wall: &Wall,
+    luck: &WallLuck<L>,
+    state: &WallState<L>,
+    (face, place): (usize, usize),
+    cell: &Transport<L>,
+    join: Join,
+) -> Flux<L> {
+    let Join::Face(ease) = join else { return Flux::NONE };
+    let layer = wall.mesh.nodes[place].layer_before;
+    let (face_k, cell_k) = (state.temp_k[face], state.temp_k[place]);
+    let dry = |temp_k: Lanes<L>| wall.layers[layer].dry_conductivity(&luck.layers[layer], temp_k);
+    let (at_face, in_cell) = (dry(face_k), dry(cell_k));
+    let conductivity = &cell.conductivity;
+    let face = Grad { v: conductivity.v - in_cell.0 + at_face.0, dt: at_face.1, dp: Lanes::ZERO };
+    let cell = Grad { v: conductivity.v, dt: conductivity.dt * 2.0 - in_cell.1, dp: conductivity.dp * 2.0 };
+    Flux::conducted(&face, &cell, face_k - cell_k, 0.5 * ease)
 }
 
 /// Replaces a node's heat balance by "the temperature is what it should be".
@@ -671,16 +717,6 @@ fn release<const L: usize>(storage: &Storage<L>, freed: Lanes<L>, time_s: f64) -
         goes_on.pick(ahead * (1.0 / time_s), Lanes::ZERO),
         goes_on.pick(storage.freed_at_rest.1 * (1.0 / time_s), Lanes::ZERO),
     )
-}
-
-/// Cold-side vapour, per area of hot face.
-fn cold_vapour(wall: &Wall) -> FaceVapour {
-    match wall.spec.cold.vapour {
-        FaceVapour::Leaves { coefficient_s_m, surroundings_pa } => {
-            FaceVapour::Leaves { coefficient_s_m: coefficient_s_m * wall.mesh.cold_area, surroundings_pa }
-        }
-        other => other,
-    }
 }
 
 /// Heat that a face at `face_k` gains from surroundings at `around_k`, W/m², and its slope by face temperature.

@@ -254,6 +254,47 @@ pub struct Transport<const L: usize> {
     pub conductivity: Grad<L>,
 }
 
+/// What the mobilities of a place are made of.
+#[derive(Clone, Copy, Debug)]
+pub struct Ways<const L: usize> {
+    /// Mobility of vapour per pressure were there no liquid in its way, s/Pa, and its slope by temperature.
+    pub steam: (Lanes<L>, Lanes<L>),
+    /// Share of it that the liquid leaves, `krg`.
+    pub gas: Grad<L>,
+    /// Mobility of liquid were the pores full, s, and its slope by temperature.
+    pub full: (Lanes<L>, Lanes<L>),
+    /// Share of it that there is, `krl`.
+    pub liquid: Grad<L>,
+}
+
+impl<const L: usize> Ways<L> {
+    /// Nothing gets through.
+    pub const NONE: Self = Self {
+        steam: (Lanes::ZERO, Lanes::ZERO),
+        gas: Grad::ZERO,
+        full: (Lanes::ZERO, Lanes::ZERO),
+        liquid: Grad::ZERO,
+    };
+
+    /// Mobility of vapour, s.
+    #[inline(always)]
+    pub(super) fn vapour(&self, pressure_pa: Lanes<L>) -> Grad<L> {
+        let (ease, slope) = self.steam;
+        Grad {
+            v: ease * pressure_pa * self.gas.v,
+            dt: pressure_pa * (slope * self.gas.v + ease * self.gas.dt),
+            dp: ease * (self.gas.v + pressure_pa * self.gas.dp),
+        }
+    }
+
+    /// Mobility of liquid, s.
+    #[inline(always)]
+    pub(super) fn liquid(&self) -> Grad<L> {
+        let (ease, slope) = self.full;
+        Grad { v: ease * self.liquid.v, dt: slope * self.liquid.v + ease * self.liquid.dt, dp: ease * self.liquid.dp }
+    }
+}
+
 /// What a place holds, and the bound water it is setting free.
 #[derive(Clone, Copy, Debug)]
 pub struct Storage<const L: usize> {
@@ -265,6 +306,8 @@ pub struct Storage<const L: usize> {
     pub freed_at_rest: (Lanes<L>, Lanes<L>),
     /// Heat of evaporation, J/kg, and its slope by temperature.
     pub latent: (Lanes<L>, Lanes<L>),
+    /// What Newton's method steps in ([`super::fullness`]).
+    pub fullness: Grad<L>,
 }
 
 /// Saturation, and what it takes along from the steam table.
@@ -340,11 +383,13 @@ impl Prepared {
         storage.heat.v += water.v * held;
         storage.heat.dt += water.dt * held + water.v * law.heat_capacity_j_kgk;
         storage.heat.dp += water.dp * held;
+        storage.fullness = super::fullness::of(&filling.raw, pressure_pa, &saturation);
         storage.latent = match law.latent_j_kg {
             Some(latent_j_kg) => (Lanes::all(latent_j_kg), Lanes::ZERO),
             None => (saturation.latent, saturation.latent_slope),
         };
-        (storage, self.transport(law, luck, temp_k, pressure_pa, &filling.capped, &saturation))
+        let ways = self.ways(law, luck, (temp_k, pressure_pa), &filling.capped, &saturation);
+        (storage, self.transport(luck, (temp_k, pressure_pa), &filling.capped, &ways))
     }
 
     #[inline(always)]
@@ -360,13 +405,14 @@ impl Prepared {
             heat,
             freed_at_rest: self.dehydration.at(temp_k),
             latent: (Lanes::ZERO, Lanes::ZERO),
+            fullness: Grad::ZERO,
         }
     }
 
     #[inline(always)]
     fn dry_transport<const L: usize>(&self, luck: &Luck<L>, temp_k: Lanes<L>) -> Transport<L> {
-        let (value, slope) = self.conductivity.at(temp_k);
-        let conductivity = Grad { v: value * luck.conductivity, dt: slope * luck.conductivity, dp: Lanes::ZERO };
+        let (v, dt) = self.dry_conductivity(luck, temp_k);
+        let conductivity = Grad { v, dt, dp: Lanes::ZERO };
         Transport { vapour: Grad::ZERO, liquid: Grad::ZERO, conductivity }
     }
 
@@ -388,43 +434,14 @@ impl Prepared {
     #[inline(always)]
     fn transport<const L: usize>(
         &self,
-        law: &WaterLaw,
         luck: &Luck<L>,
-        temp_k: Lanes<L>,
-        pressure_pa: Lanes<L>,
+        (temp_k, pressure_pa): (Lanes<L>, Lanes<L>),
         filling: &Grad<L>,
-        saturation: &super::steam::Saturation<L>,
+        ways: &Ways<L>,
     ) -> Transport<L> {
-        let (log_k, log_k_slope) = self.permeability_ln.at(temp_k);
-        let k = (log_k + luck.permeability_ln).exp();
-        let empty = Lanes::ONE - filling.v;
-        let floored = empty.below(Lanes::all(law.gas_floor));
-        let gas = empty.max(Lanes::all(law.gas_floor));
-        // d(gas^n) = -n gas^(n-1) dS, nothing where floored.
-        let relative_gas = power(gas, law.gas_power);
-        let gas_less = power(gas, law.gas_power.saturating_sub(1));
-        let gas_slope = floored.pick(Lanes::ZERO, gas_less * -f64::from(law.gas_power));
-        let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
-        let per_pressure = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
-        let dln = log_k_slope - Lanes::ONE / temp_k - Lanes::all(viscosity_slope) / viscosity;
-        let steam_ease = per_pressure * pressure_pa;
-        let vapour = Grad {
-            v: steam_ease * relative_gas,
-            dt: steam_ease * (relative_gas * dln + gas_slope * filling.dt),
-            dp: per_pressure * relative_gas + steam_ease * gas_slope * filling.dp,
-        };
-        let relative_liquid = power(filling.v, law.liquid_power);
-        let liquid_slope = power(filling.v, law.liquid_power.saturating_sub(1)) * f64::from(law.liquid_power);
-        let ease = k * saturation.ease * law.liquid_ratio;
-        let ease_dt = ease * log_k_slope + k * saturation.ease_slope * law.liquid_ratio;
-        let liquid = Grad {
-            v: ease * relative_liquid,
-            dt: ease_dt * relative_liquid + ease * liquid_slope * filling.dt,
-            dp: ease * liquid_slope * filling.dp,
-        };
         let mut transport = self.dry_transport(luck, temp_k);
-        transport.vapour = vapour;
-        transport.liquid = liquid;
+        transport.vapour = ways.vapour(pressure_pa);
+        transport.liquid = ways.liquid();
         if self.matter.wet_conductivity_w_mk > 0.0 {
             let wet = luck.conductivity * self.matter.wet_conductivity_w_mk;
             transport.conductivity.v += wet * filling.v;
@@ -432,6 +449,65 @@ impl Prepared {
             transport.conductivity.dp += wet * filling.dp;
         }
         transport
+    }
+
+    /// What the mobilities at a state are made of.
+    pub(super) fn ways_at<const L: usize>(
+        &self,
+        law: &WaterLaw,
+        luck: &Luck<L>,
+        temp_k: Lanes<L>,
+        pressure_pa: Lanes<L>,
+    ) -> Ways<L> {
+        if !self.permeable {
+            return Ways::NONE;
+        }
+        let saturation = law.steam.at(temp_k);
+        let filling = self.filling(luck, temp_k, pressure_pa, &saturation);
+        self.ways(law, luck, (temp_k, pressure_pa), &filling.capped, &saturation)
+    }
+
+    #[inline(always)]
+    fn ways<const L: usize>(
+        &self,
+        law: &WaterLaw,
+        luck: &Luck<L>,
+        (temp_k, pressure_pa): (Lanes<L>, Lanes<L>),
+        filling: &Grad<L>,
+        saturation: &super::steam::Saturation<L>,
+    ) -> Ways<L> {
+        let (log_k, log_k_slope) = self.permeability_ln.at(temp_k);
+        let k = (log_k + luck.permeability_ln).exp();
+        let empty = Lanes::ONE - filling.v;
+        let floored = empty.below(Lanes::all(law.gas_floor));
+        let gas = empty.max(Lanes::all(law.gas_floor));
+        // d(gas^n) = -n gas^(n-1) dS, nothing where floored.
+        let gas_less = power(gas, law.gas_power.saturating_sub(1));
+        let gas_slope = floored.pick(Lanes::ZERO, gas_less * -f64::from(law.gas_power));
+        let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
+        let steam = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
+        let dln = log_k_slope - Lanes::ONE / temp_k - Lanes::all(viscosity_slope) / viscosity;
+        let liquid_slope = power(filling.v, law.liquid_power.saturating_sub(1)) * f64::from(law.liquid_power);
+        let full = k * saturation.ease * law.liquid_ratio;
+        let gas = Grad { v: power(gas, law.gas_power), dt: gas_slope * filling.dt, dp: gas_slope * filling.dp };
+        let liquid = Grad {
+            v: power(filling.v, law.liquid_power),
+            dt: liquid_slope * filling.dt,
+            dp: liquid_slope * filling.dp,
+        };
+        Ways {
+            steam: (steam, steam * dln),
+            gas: burst(gas, pressure_pa),
+            full: (full, full * log_k_slope + k * saturation.ease_slope * law.liquid_ratio),
+            liquid: burst(liquid, pressure_pa),
+        }
+    }
+
+    /// Conductivity when dry, W/(m·K), and its slope by temperature.
+    #[inline(always)]
+    pub(super) fn dry_conductivity<const L: usize>(&self, luck: &Luck<L>, temp_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
+        let (value, slope) = self.conductivity.at(temp_k);
+        (value * luck.conductivity, slope * luck.conductivity)
     }
 
     /// Pore pressure at which this matter holds `water_kg_m3` of free water at `temp_k`, Pa; by bisection. At least
@@ -456,7 +532,7 @@ impl Prepared {
 impl Sorption {
     /// s and its derivatives.
     #[inline(always)]
-    fn saturation<const L: usize>(
+    pub(super) fn saturation<const L: usize>(
         self,
         factor: Lanes<L>,
         temp_k: Lanes<L>,
@@ -518,6 +594,18 @@ impl SorptionExponent {
             }
         }
     }
+}
+
+/// No lining holds pressures near the critical one of water, 22 MPa, ten times its strength: there it has long burst.
+/// Beyond 15 MPa cracks open it ever wider, so that numbers stay within what water can be.
+#[inline(always)]
+fn burst<const L: usize>(share: Grad<L>, pressure_pa: Lanes<L>) -> Grad<L> {
+    const HOLDS_PA: f64 = 15e6;
+    /// Pressure beyond it that opens the pores twice as wide.
+    const OPENS_PA: f64 = 1e6;
+    let beyond = ((pressure_pa - HOLDS_PA) * (1.0 / OPENS_PA)).max(Lanes::ZERO);
+    let open = beyond * beyond + 1.0;
+    Grad { v: share.v * open, dt: share.dt * open, dp: share.dp * open + share.v * beyond * (2.0 / OPENS_PA) }
 }
 
 #[inline(always)]

@@ -1,8 +1,8 @@
 //! A wall cut into cells: nodes that hold heat and water, and links that let them through.
 //!
-//! A node is a cell of one layer, or a contact of no volume: between two layers, or at a face. Every link therefore runs
-//! through one material only, and at a contact both layers see the same temperature and pressure. All areas and volumes
-//! are per square metre of hot face.
+//! A node is a cell of one layer, or a place of no volume: a contact between two layers, or a face. Balances are solved
+//! for cells and faces, the rows; a contact follows from the cells beside it, since what flows into it flows out of it.
+//! All areas and volumes are per square metre of hot face.
 
 use serde::{Deserialize, Serialize};
 
@@ -35,7 +35,7 @@ impl Cut {
     #[must_use]
     pub fn usual(thickness_m: f64, fineness: usize) -> Self {
         /// Width aimed at, m.
-        const WIDTH_M: f64 = 0.75e-3;
+        const WIDTH_M: f64 = 0.7e-3;
         Self::even(thickness_m, WIDTH_M, fineness)
     }
 
@@ -49,7 +49,7 @@ impl Cut {
 
     fn even(thickness_m: f64, width_m: f64, fineness: usize) -> Self {
         /// Cells of a layer however thin, and however thick.
-        const CELLS: (f64, f64) = (14.0, 100.0);
+        const CELLS: (f64, f64) = (14.0, 110.0);
         let cells = (thickness_m / width_m).clamp(CELLS.0, CELLS.1).round() as usize;
         Self { thickness_m, cells: cells * fineness, grading: 1.0 }
     }
@@ -93,13 +93,26 @@ impl Node {
     }
 }
 
-/// Nodes from the hot face (first) to the cold face (last) and the ease of the link behind each but the last.
+/// How a row hangs together with the next, with area over length of the way between, 1/m.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Join {
+    /// Two cells of one layer.
+    Inside(f64),
+    /// Two cells of two layers: to the contact, and from it.
+    Contact([f64; 2]),
+    /// The hot face and the first cell, or the last cell and the cold face.
+    Face(f64),
+}
+
+/// Nodes from the hot face (first) to the cold face (last).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mesh {
     /// The nodes.
     pub nodes: Vec<Node>,
-    /// Area over length of the link from each node to the next, 1/m.
-    pub ease_1_m: Vec<f64>,
+    /// The node of each row: all but the contacts.
+    pub rows: Vec<usize>,
+    /// How each row but the last hangs together with the next.
+    pub joins: Vec<Join>,
     /// Area of the cold face over that of the hot face.
     pub cold_area: f64,
 }
@@ -122,8 +135,17 @@ impl Mesh {
             from_m += cut.thickness_m;
             nodes.push(contact(from_m, layer, (layer + 1).min(layers.len() - 1)));
         }
-        let ease_1_m = nodes.windows(2).map(|pair| geometry.ease_1_m(pair[0].depth_m, pair[1].depth_m)).collect();
-        Self { nodes, ease_1_m, cold_area: geometry.area(from_m) }
+        let last = nodes.len() - 1;
+        let rows: Vec<usize> =
+            (0..=last).filter(|&index| index == 0 || index == last || nodes[index].is_cell()).collect();
+        let ease = |before: usize| geometry.ease_1_m(nodes[before].depth_m, nodes[before + 1].depth_m);
+        let join = |pair: &[usize]| match (pair[0], pair[1]) {
+            (before, after) if after == before + 2 => Join::Contact([ease(before), ease(before + 1)]),
+            (before, after) if before == 0 || after == last => Join::Face(ease(before)),
+            (before, _) => Join::Inside(ease(before)),
+        };
+        let joins = rows.windows(2).map(join).collect();
+        Self { nodes, rows, joins, cold_area: geometry.area(from_m) }
     }
 }
 

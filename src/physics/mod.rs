@@ -10,6 +10,8 @@ pub mod chamber;
 pub mod concrete;
 pub mod danger;
 pub mod ensemble;
+mod flow;
+mod fullness;
 pub mod furnace;
 pub mod lanes;
 pub mod matter;

@@ -8,7 +8,9 @@ use thiserror::Error;
 
 use super::balance::{HotHeat, Known, Rates, Surroundings, System, exchange};
 use super::chamber::{Chamber, FaceGain, Gas, within_range};
+use super::fullness::Place;
 use super::lanes::{Lanes, larger};
+use super::mesh::Join;
 use super::wall::{FaceHeat, Wall, WallLuck, WallState};
 
 /// Implicit share of each stage.
@@ -27,13 +29,18 @@ pub struct Accuracy {
 
 impl Accuracy {
     /// Peaks within 1 % of converged.
-    pub const USUAL: Self = Self { temp_k: 0.5, pressure: 0.01, longest_s: 600.0 };
+    pub const USUAL: Self = Self { temp_k: 0.5, pressure: 0.004, longest_s: 600.0 };
     /// For checking the usual one.
     pub const FINE: Self = Self { temp_k: 0.1, pressure: 0.002, longest_s: 120.0 };
 }
 
 /// Shortest step before the solver gives up, s.
 const STEP_FLOOR_S: f64 = 1e-5;
+/// Pressure at which the wall has burst, Pa: four times the critical pressure of water.
+const BURST_PA: f64 = 90e6;
+/// Steps shorter than this are taken whatever their error: a layer of cells so thin and permeable that it settles
+/// within them is of no interest on its way there, s.
+const BLINK_S: f64 = 1e-3;
 /// Pressure below which errors count as absolute, Pa.
 const PRESSURE_SCALE_PA: f64 = 20e3;
 /// Pressure that even a bone-dry place keeps, Pa.
@@ -47,6 +54,15 @@ pub enum SolveError {
     /// The step would have had to be shorter than its floor.
     #[error("the wall could not be solved at {elapsed_s:.1} s: the time step fell below {STEP_FLOOR_S} s")]
     StepTooSmall {
+        /// Since the start.
+        elapsed_s: f64,
+    },
+    /// The pore pressure is beyond anything water or a lining can be at.
+    #[error(
+        "the pore pressure passed {} MPa at {elapsed_s:.1} s: no lining stands a twentieth of it, so nothing is left to \
+         simulate; let water out of the wall or heat it less", BURST_PA / 1e6
+    )]
+    Burst {
         /// Since the start.
         elapsed_s: f64,
     },
@@ -145,6 +161,15 @@ impl<const L: usize> Part<L> {
         let state = WallState::start(&wall, &luck);
         Self { area_m2, wall, luck, state, ledger: Rates::ZERO }
     }
+
+    /// A cell of one member, to look for its pressure.
+    fn place(&self, index: usize, lane: usize) -> Place<'_> {
+        let layer = self.wall.mesh.nodes[index].layer_before;
+        let temp_k = self.state.temp_k[index].0[lane];
+        let steam = self.wall.spec.water.steam.at(Lanes([temp_k]));
+        let sorption = &self.wall.layers[layer].matter.sorption;
+        Place { sorption, factor: self.luck.layers[layer].sorption.0[lane], temp_k, steam }
+    }
 }
 
 impl<const L: usize> Solver<L> {
@@ -170,7 +195,7 @@ impl<const L: usize> Solver<L> {
     /// Moves every wall on by `span_s` under `drive`, calling `seen` after each accepted step with its length in s.
     ///
     /// # Errors
-    /// When a step falls below its floor. The state is then that of the last accepted step.
+    /// When a step falls below its floor or the wall bursts. The state is then that of the last accepted step.
     pub fn advance(&mut self, drive: Drive, span_s: f64, mut seen: impl FnMut(&Self, f64)) -> Result<(), SolveError> {
         self.note_drive(drive);
         let mut done_s = 0.0;
@@ -179,12 +204,15 @@ impl<const L: usize> Solver<L> {
             let step_s = self.next_step_s(span_s - done_s);
             let shares = [(done_s + GAMMA * step_s) / span_s, (done_s + step_s) / span_s];
             let error = self.try_step(drive, step_s, shares);
-            if error.is_some_and(|error| error <= 1.0 || is_stubborn(error, refused)) {
+            if error.is_some_and(|error| error <= 1.0 || step_s < BLINK_S || is_stubborn(error, refused)) {
                 done_s += step_s;
                 self.elapsed_s += step_s;
                 self.keep_step(drive, step_s, error.unwrap_or(1.0));
                 refused = None;
                 seen(self, step_s);
+                if self.parts.iter().any(|part| part.state.pressure_pa.iter().any(|p| p.largest() > BURST_PA)) {
+                    return Err(SolveError::Burst { elapsed_s: self.elapsed_s });
+                }
             } else {
                 self.take_back();
                 self.effort.refused += 1;
@@ -258,26 +286,26 @@ impl<const L: usize> Solver<L> {
                 .parts
                 .iter()
                 .zip(&self.room)
-                .map(|(part, room)| room.change_size(&part.state))
+                .map(|(part, room)| room.change_size(&part.wall, &part.state))
                 .fold(gas_size, larger);
             if !size.is_finite() {
                 return None;
             }
-            let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE };
+            let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE }
+                && self
+                    .parts
+                    .iter()
+                    .zip(&self.room)
+                    .all(|(part, room)| room.system.is_possible(&part.wall, &room.known, stage_s));
             let cycles = iteration >= PATIENT_ITERATIONS && size > 0.5 * before;
             let applied = if cycles && !settled { 0.5 } else { 1.0 };
             before = size;
             for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
                 if settled {
-                    room.second = room.system.rates(&part.wall, &part.state);
+                    room.second = room.system.rates(&part.wall);
                     room.system.carry(&part.wall, &room.known, stage_s, &mut part.state);
                 }
-                let before = (iteration >= LEAP_ITERATIONS).then(|| relative_pressures(&part.wall, &part.state));
-                room.apply(&mut part.state, applied);
-                hold_contacts(&part.wall, &mut part.state);
-                if let Some(before) = before {
-                    stop_leaps(&part.wall, &mut part.state, &before);
-                }
+                room.apply(part, applied);
             }
             if settled {
                 if let Some(chamber) = &mut self.chamber {
@@ -337,7 +365,7 @@ impl<const L: usize> Solver<L> {
                 }
                 Drive::HotFace { .. } => gas_heat(part, self.followed_gas_k),
             };
-            let around = Surroundings { hot, hot_vapour: part.wall.spec.hot.vapour, cold_k: part.wall.spec.ambient_k };
+            let around = Surroundings { hot, cold_k: part.wall.spec.ambient_k };
             room.system.close_faces(&part.wall, &part.luck, &part.state, &around);
             responses.push(room.system.eliminate());
         }
@@ -402,6 +430,7 @@ impl<const L: usize> Solver<L> {
         for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
             part.ledger.add(&room.first, (1.0 - GAMMA) * step_s);
             part.ledger.add(&room.second, GAMMA * step_s);
+            room.place_contacts(part);
             room.note_trend(&part.state, step_s);
         }
         if let (Some(chamber), Drive::Burner { on }) = (&mut self.chamber, drive) {
@@ -440,53 +469,11 @@ fn is_stubborn(error: f64, refused: Option<f64>) -> bool {
     refused.is_some_and(|before| error > 0.85 * before)
 }
 
-/// Between two layers no water is held, so a contact's pressure lies between its neighbours'. Below them Newton's method
-/// can be led away from the solution, whose slope has the other sign there; from above it is led to it.
-fn hold_contacts<const L: usize>(wall: &Wall, state: &mut WallState<L>) {
-    let nodes = &wall.mesh.nodes;
-    for index in (1..nodes.len() - 1).filter(|&index| !nodes[index].is_cell()) {
-        let permeable = |layer: usize| wall.layers[layer].permeable;
-        if !(permeable(nodes[index].layer_before) && permeable(nodes[index].layer_after)) {
-            continue;
-        }
-        let (before, after) = (state.pressure_pa[index - 1], state.pressure_pa[index + 1]);
-        let (low, high) = (before.min(after), before.max(after));
-        let own = state.pressure_pa[index];
-        // A hair beyond is rounding, and would be set back for ever.
-        let outside = own.below(low * 0.999);
-        state.pressure_pa[index] = outside.pick(high, own.min(high * 1.001));
-    }
-}
-
-/// Relative pressure of every node.
-fn relative_pressures<const L: usize>(wall: &Wall, state: &WallState<L>) -> Vec<Lanes<L>> {
-    let steam = &wall.spec.water.steam;
-    state.pressure_pa.iter().zip(&state.temp_k).map(|(p, t)| *p / steam.at(*t).pressure).collect()
-}
-
-/// Between empty and full pores the sorption curve bends so sharply that Newton's method can leap to and fro across the
-/// bend for ever. Who leaps across it is set down in the middle of it.
-fn stop_leaps<const L: usize>(wall: &Wall, state: &mut WallState<L>, before: &[Lanes<L>]) {
-    for (index, before) in before.iter().enumerate() {
-        let saturation = wall.spec.water.steam.at(state.temp_k[index]).pressure;
-        for (lane, before) in before.0.into_iter().enumerate() {
-            let after = state.pressure_pa[index].0[lane] / saturation.0[lane];
-            if (before < BEND.0 && after > BEND.1) || (before > BEND.1 && after < BEND.0) {
-                state.pressure_pa[index].0[lane] = saturation.0[lane];
-            }
-        }
-    }
-}
-
-/// Relative pressures between which the sorption curve bends from empty to full.
-const BEND: (f64, f64) = (0.96, 1.04);
 /// Newton iterations after which a small cycle about a kink (a face that starts to lose vapour, the bend of the sorption
 /// curve) is damped, and left when it is small enough: what remains goes into the conserved amounts of the next step.
 const PATIENT_ITERATIONS: usize = 6;
 /// Change over the settled one that is then small enough: 0.2 K, 0.8 % of pressure.
 const SETTLED_LATE: f64 = 4.0;
-/// Newton iterations before leaps across the bend are looked for.
-const LEAP_ITERATIONS: usize = 2;
 /// A gas changing by less than this has settled, K.
 const GAS_SETTLED_K: f64 = 1.0;
 
@@ -564,6 +551,41 @@ impl<const L: usize> Room<L> {
         }
     }
 
+    /// Temperature and pressure where no balance is solved for them: what flows into a contact of two layers flows out
+    /// of it, and the pressure of a face is what the water leaving there needs.
+    fn place_contacts(&self, part: &mut Part<L>) {
+        let (wall, luck) = (&part.wall, &part.luck);
+        let nodes = &wall.mesh.nodes;
+        for (pair, join) in wall.mesh.rows.windows(2).zip(&wall.mesh.joins) {
+            let Join::Contact(eases) = *join else { continue };
+            let sides = [pair[0], pair[1]].map(|place| {
+                let layer = nodes[place].layer_before;
+                let (temp_k, pressure_pa) = (part.state.temp_k[place], part.state.pressure_pa[place]);
+                let (_, transport) = wall.layers[layer].at(&wall.spec.water, &luck.layers[layer], temp_k, pressure_pa);
+                (temp_k, pressure_pa, transport.conductivity.v, transport.vapour.v + transport.liquid.v)
+            });
+            let [first, second] = sides;
+            let mean = |a: Lanes<L>, b: Lanes<L>, ease_a: Lanes<L>, ease_b: Lanes<L>| {
+                (a * ease_a * eases[0] + b * ease_b * eases[1]) / (ease_a * eases[0] + ease_b * eases[1])
+            };
+            part.state.temp_k[pair[0] + 1] = mean(first.0, second.0, first.2, second.2);
+            let permeable = [pair[0], pair[1]].map(|place| wall.layers[nodes[place].layer_before].permeable);
+            part.state.pressure_pa[pair[0] + 1] = match permeable {
+                [true, true] => mean(first.1, second.1, first.3, second.3),
+                [false, true] => second.1,
+                _ => first.1,
+            };
+        }
+        let [hot_pa, cold_pa] = self.system.face_pressures_pa();
+        let last = nodes.len() - 1;
+        if wall.layers[0].permeable {
+            part.state.pressure_pa[0] = hot_pa;
+        }
+        if wall.layers[nodes[last].layer_before].permeable {
+            part.state.pressure_pa[last] = cold_pa;
+        }
+    }
+
     fn note_trend(&mut self, state: &WallState<L>, step_s: f64) {
         for (index, trend) in self.trend.iter_mut().enumerate() {
             *trend = (
@@ -575,36 +597,55 @@ impl<const L: usize> Room<L> {
 
     /// Largest change over what counts as settled. What the last, unseen iteration would still change is far smaller,
     /// since Newton's method squares the error, and goes into the conserved amounts of the next step.
-    fn change_size(&self, state: &WallState<L>) -> f64 {
+    fn change_size(&self, wall: &Wall, state: &WallState<L>) -> f64 {
         /// Temperature change that counts as settled, K.
         const SETTLED_K: f64 = 0.05;
         /// Relative pressure change that counts as settled.
         const SETTLED: f64 = 2e-3;
         let mut size = Lanes::ZERO;
-        for (change, pressure_pa) in self.system.change.iter().zip(&state.pressure_pa) {
+        for (change, &index) in self.system.change.iter().zip(&wall.mesh.rows) {
             size = size.max_or_nan(change.first.abs() * (1.0 / SETTLED_K));
-            size = size.max_or_nan(change.second.abs() * (1.0 / SETTLED) / (*pressure_pa + 1e3));
+            size = size.max_or_nan(change.second.abs() * (1.0 / SETTLED) / (state.pressure_pa[index] + 1e3));
         }
         size.largest()
     }
 
     /// Applies a share of the changes, held back where Newton's method overshoots.
-    fn apply(&self, state: &mut WallState<L>, share: f64) {
+    fn apply(&self, part: &mut Part<L>, share: f64) {
         /// Largest temperature change believed at once, K.
         const LEAP_K: f64 = 100.0;
-        for (index, change) in self.system.change.iter().enumerate() {
+        for (row, change) in self.system.change.iter().enumerate() {
+            let index = part.wall.mesh.rows[row];
+            let (was_k, was_pa) = (part.state.temp_k[index], part.state.pressure_pa[index]);
             let change_k = (change.first * share).clamp(-LEAP_K, LEAP_K);
-            state.temp_k[index] = (state.temp_k[index] + change_k).max(Lanes::all(150.0));
-            let pressure_pa = state.pressure_pa[index];
-            let lowest = pressure_pa * 0.2;
-            let highest = pressure_pa * 4.0 + 2e5;
-            state.pressure_pa[index] =
-                (pressure_pa + change.second * share).max(lowest).min(highest).max(Lanes::all(LEAST_PRESSURE_PA));
+            let (temp_k, change_pa) = ((was_k + change_k).max(Lanes::all(150.0)), change.second * share);
+            let plain = (was_pa + change_pa).max(was_pa * 0.2).min(was_pa * 4.0 + 2e5);
+            part.state.temp_k[index] = temp_k;
+            part.state.pressure_pa[index] = plain.max(Lanes::all(LEAST_PRESSURE_PA));
+            let fullness = self.system.fullness(row);
+            let more = fullness.dt * change_k + fullness.dp * change_pa;
+            for lane in 0..L {
+                let full = fullness.v.0[lane];
+                let small = change_pa.0[lane].abs() < 0.01 * was_pa.0[lane]
+                    && change_k.0[lane].abs() < 0.3
+                    && more.0[lane].abs() < 0.03 * full;
+                if full > 0.0 && !small {
+                    let wanted = (full + more.0[lane]).clamp(0.2 * full, 4.0 * full + 0.2);
+                    let place = part.place(index, lane);
+                    let stepped_pa = place.pressure_pa(wanted, plain.0[lane]);
+                    // Where relative pressure would not change.
+                    let still_pa = was_pa.0[lane] * place.steam.pressure.0[0]
+                        / part.wall.spec.water.steam.at(Lanes([was_k.0[lane]])).pressure.0[0];
+                    let shorter = (stepped_pa - still_pa).abs() < (plain.0[lane] - still_pa).abs();
+                    let nearer_pa = if shorter { stepped_pa } else { plain.0[lane] };
+                    part.state.pressure_pa[index].0[lane] = nearer_pa.max(LEAST_PRESSURE_PA);
+                }
+            }
         }
     }
 
     /// Error of a step over the accepted one: how far the middle lies off the straight line through start and end.
-    /// Contacts and faces have no history of their own and may jump.
+    /// Faces have no history of their own and may jump.
     fn error(&self, wall: &Wall, end: &WallState<L>, accuracy: Accuracy) -> f64 {
         let mut worst = Lanes::ZERO;
         for index in (0..self.trend.len()).filter(|&index| wall.mesh.nodes[index].is_cell()) {

@@ -105,20 +105,14 @@ impl Wall {
         Self { spec, mesh, layers }
     }
 
-    /// The node at which vapour leaves the cold side: the outermost contact of a layer that lets water through. An
-    /// impermeable sheet outside it is taken to be drilled.
-    pub(super) fn vent(&self) -> usize {
-        let nodes = &self.mesh.nodes;
-        (0..nodes.len())
-            .rev()
-            .find(|&index| self.layers[nodes[index].layer_before].permeable)
-            .unwrap_or(nodes.len() - 1)
-    }
-
-    /// Index of the layer to which a contact's pressure belongs: the permeable one of the two beside it.
-    pub(super) fn wet_layer(&self, node: usize) -> usize {
-        let node = &self.mesh.nodes[node];
-        if self.layers[node.layer_before].permeable { node.layer_before } else { node.layer_after }
+    /// The row at which vapour leaves the cold side: the outermost cell that lets water through. Impermeable sheet
+    /// outside it is taken to be drilled.
+    pub(super) fn vent(&self) -> Option<usize> {
+        let permeable = |node: usize| {
+            let node = &self.mesh.nodes[node];
+            node.is_cell() && self.layers[node.layer_before].permeable
+        };
+        (0..self.mesh.rows.len()).rev().find(|&row| permeable(self.mesh.rows[row]))
     }
 }
 
@@ -174,7 +168,8 @@ impl<const L: usize> WallState<L> {
         };
         let pressures: Vec<Lanes<L>> = (0..wall.layers.len()).map(|layer| start_pressure(wall, luck, layer)).collect();
         for (index, node) in wall.mesh.nodes.iter().enumerate() {
-            let layer = if node.is_cell() { node.layer_before } else { wall.wet_layer(index) };
+            let permeable = wall.layers[node.layer_before].permeable;
+            let layer = if permeable { node.layer_before } else { node.layer_after };
             state.pressure_pa[index] = pressures[layer];
             let (storage, _) = wall.layers[layer].at(&wall.spec.water, &luck.layers[layer], start_k, pressures[layer]);
             state.water_kg_m3[index] = storage.water.v;
