@@ -102,17 +102,22 @@ pub struct PlanArgs {
 #[command(after_help = "Examples:\n  \
     firstheat simulate school-foundry.toml --schedule C D school-foundry-plan.toml\n  \
     firstheat simulate kiln-arch.toml --schedule my-schedule.toml --json\n  \
+    firstheat simulate --published\n  \
     firstheat simulate --wall wall-r.toml\n\n\
     A schedule is a letter of the published ones (A to Q), a schedule file, or a plan file. Ramps and holds are those of the\n\
-    chamber gas; a plan drives the burner. The exit code is 1 when the danger number reached 1 for 95 of 100 possible\n\
+    chamber gas; a plan drives the burner. With --published all of the published ones are tried, on the lining or on four\n\
+    plain ones from a thin coat to a thick sealed casting; that takes minutes and ends with 0. Else the exit code is 1 when the danger number reached 1 for 95 of 100 possible\n\
     linings, or a wall file's expected values are not met.")]
 pub struct SimulateArgs {
     /// Lining file
-    #[arg(required_unless_present = "wall")]
+    #[arg(required_unless_present_any = ["wall", "published"])]
     pub lining: Option<PathBuf>,
     /// Schedules to try, side by side
-    #[arg(short, long, value_name = "FILE|LETTER", num_args = 1.., required_unless_present = "wall")]
+    #[arg(short, long, value_name = "FILE|LETTER", num_args = 1.., required_unless_present_any = ["wall", "published"])]
     pub schedule: Vec<String>,
+    /// Every published schedule, as one table
+    #[arg(long, conflicts_with_all = ["schedule", "wall"])]
+    pub published: bool,
     /// Bare wall with every coefficient given, instead of a lining
     #[arg(long, value_name = "FILE", conflicts_with_all = ["lining", "schedule"])]
     pub wall: Option<PathBuf>,

@@ -9,6 +9,7 @@ use crate::files::{Read, read_lining, read_plan, read_text};
 use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::log::{self, LogBook};
+use crate::physics::danger::CAUTION;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
 use crate::plan::Plan;
 use crate::plan::card::{self, CardOf};
@@ -93,6 +94,7 @@ impl Bench<'_> {
         let units = self.args.units.into();
         let _ = writeln!(words, "simulated pulse by pulse on `{}`:", lining.name);
         words += &card::summary(&CardOf { plan: &plan, findings: &findings, lining, label: "" }, units);
+        let _ = writeln!(words, "{CAUTION}");
         if findings.keeps(&limits) {
             words += "it keeps danger and ramp within the limits of the lining\n";
             return Ok((words, Outcome::Done));

@@ -15,6 +15,7 @@ use crate::files::{self, Read, read_lining};
 use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::physics::Belief;
+use crate::physics::danger::CAUTION;
 use crate::plan::Plan;
 use crate::plan::card::{CardOf, card};
 use crate::plan::search::{Found, PlanError, SearchOptions, search};
@@ -81,6 +82,7 @@ struct PlanJson<'a> {
     plan: &'a Plan,
     length_s: f64,
     findings: FindingsJson<'a>,
+    caution: &'static str,
 }
 
 /// What the simulation of the pulses found.
@@ -89,6 +91,8 @@ struct FindingsJson<'a> {
     danger: f64,
     danger_most: f64,
     danger_place: &'a str,
+    danger_steam: f64,
+    danger_thermal: f64,
     ramp_k_per_h: f64,
     hottest_c: f64,
     fuel_kg: f64,
@@ -100,11 +104,13 @@ fn json(found: &Found) -> Result<String, AppError> {
         danger: of.danger,
         danger_most: of.danger_most,
         danger_place: &of.danger_place,
+        danger_steam: of.danger_parts[0],
+        danger_thermal: of.danger_parts[1],
         ramp_k_per_h: of.ramp.0,
         hottest_c: of.hottest.0,
         fuel_kg: of.fuel.0,
     };
-    let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings };
+    let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings, caution: CAUTION };
     let text = serde_json::to_string_pretty(&plan);
     let refused = |error| AppError::System { doing: "to write the plan as JSON", source: io::Error::other(error) };
     Ok(text.map_err(refused)? + "\n")

@@ -1,6 +1,7 @@
 //! `simulate`: any schedule on a lining, side by side, or a bare wall.
 
 mod bare;
+mod published;
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -12,14 +13,12 @@ use crate::cli::SimulateArgs;
 use crate::files::{read_lining, read_plan, read_text};
 use crate::lining::Lining;
 use crate::lining::text::digest;
+use crate::physics::danger::CAUTION;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
-use crate::plan::schedule::{Schedule, counted_thickness, parse_schedule, published};
-use crate::plan::trial::{Course, Range, Trial, try_out};
+use crate::plan::compare::answer;
+use crate::plan::schedule::{self, Schedule, counted_thickness, parse_schedule};
+use crate::plan::trial::{Course, Range, SectionTrial, Trial, try_out};
 use crate::units::Seconds;
-
-/// What every pressure is printed with.
-const HONEST: &str = "Pore pressures are estimates: published peaks from such models miss measured ones by 57 to 87 %, even \
-                      after calibration. Keep margins, watch the probes.";
 
 /// A heat-up to try, under the name it is asked for by.
 struct Asked {
@@ -37,6 +36,9 @@ struct Asked {
 pub fn run(args: &SimulateArgs) -> Result<Outcome, AppError> {
     if let Some(path) = &args.wall {
         return bare::run(path, args.json);
+    }
+    if args.published {
+        return published::run(args);
     }
     let Some(path) = &args.lining else { return Ok(Outcome::Done) };
     let lining = read_lining(path)?;
@@ -62,12 +64,12 @@ fn find(name: &str, lining: &Lining, lining_text: &str) -> Result<Asked, AppErro
         course: Course::Gas(schedule.gas(lining.surroundings.temp, counted_thickness(lining))),
         remark: None,
     };
-    if let Some((_, schedule)) = published().iter().find(|(letter, _)| letter.eq_ignore_ascii_case(name)) {
+    if let Some((_, schedule)) = schedule::published().iter().find(|(letter, _)| letter.eq_ignore_ascii_case(name)) {
         return Ok(of_gas(schedule));
     }
     let path = Path::new(name);
     if !path.exists() && path.extension().is_none() {
-        let letters = published().iter().map(|(letter, _)| letter.as_str()).collect::<Vec<_>>().join(" ");
+        let letters = schedule::published().iter().map(|(letter, _)| letter.as_str()).collect::<Vec<_>>().join(" ");
         return Err(AppError::NoSchedule { asked: name.to_owned(), letters });
     }
     let text = read_text(path)?;
@@ -100,9 +102,15 @@ fn as_json(lining: &Lining, tried: &[(Asked, Trial)], belief: Belief) -> String 
         .collect();
     let all = json!({
         "lining": lining.name, "members": belief.members, "seed": belief.seed,
-        "shares": [0.05, 0.5, 0.95], "caution": HONEST, "schedules": trials,
+        "shares": [0.05, 0.5, 0.95], "answer": said(lining, tried), "caution": CAUTION, "schedules": trials,
     });
     format!("{all:#}\n")
+}
+
+/// Which of the schedules to take, where there are several.
+fn said(lining: &Lining, tried: &[(Asked, Trial)]) -> Option<String> {
+    let named: Vec<(&str, &Trial)> = tried.iter().map(|(asked, trial)| (asked.name.as_str(), trial)).collect();
+    answer(&named, lining.goal.danger_ceiling)
 }
 
 const fn drives(course: &Course) -> &'static str {
@@ -118,10 +126,13 @@ fn as_tables(lining: &Lining, tried: &[(Asked, Trial)], belief: Belief) -> Strin
     let _ =
         writeln!(page, "{} on {} possible linings; low, mid, high: 5, 50, 95 of 100\n", lining.name, belief.members);
     side_by_side(&mut page, tried);
+    if let Some(said) = said(lining, tried) {
+        let _ = writeln!(page, "{}\n", textwrap::fill(&said, 100));
+    }
     for (asked, trial) in tried {
         details(&mut page, asked, trial);
     }
-    let _ = writeln!(page, "{HONEST}");
+    let _ = writeln!(page, "{CAUTION}");
     page
 }
 
@@ -139,6 +150,10 @@ fn side_by_side(page: &mut String, tried: &[(Asked, Trial)]) {
     line("drives", &|asked, _| drives(&asked.course).to_owned());
     line("length, h", &|_, trial| format!("{:.1}", trial.length.hours()));
     line("danger number", &|_, trial| three(trial.danger, 2));
+    line("  of the high, steam", &|_, trial| worst_section(trial).map_or_else(String::new, |at| format!("{:.2}", at.steam)));
+    line("  and thermal tension", &|_, trial| {
+        worst_section(trial).map_or_else(String::new, |at| format!("{:.2}", at.thermal))
+    });
     line("peak pressure, MPa", &|_, trial| three(trial.pressure_pa.map(|pa| pa / 1e6), 2));
     line("  of the high, at mm", &|_, trial| format!("{:.0}", trial.pressure_place.depth.mm()));
     line("  of the high, after h", &|_, trial| format!("{:.1}", trial.pressure_place.elapsed.hours()));
@@ -152,6 +167,11 @@ fn side_by_side(page: &mut String, tried: &[(Asked, Trial)]) {
     page.push('\n');
 }
 
+/// The section whose danger was highest.
+fn worst_section(trial: &Trial) -> Option<&SectionTrial> {
+    trial.sections.iter().max_by(|a, b| a.danger[2].total_cmp(&b.danger[2]))
+}
+
 fn details(page: &mut String, asked: &Asked, trial: &Trial) {
     let _ = writeln!(page, "{}: {}, drives the {}", asked.name, asked.title, drives(&asked.course));
     if let Some(remark) = &asked.remark {
@@ -159,6 +179,14 @@ fn details(page: &mut String, asked: &Asked, trial: &Trial) {
     }
     let verdict = if trial.is_safe() { "stays below 1" } else { "REACHES 1: SPALLING RISK" };
     let _ = writeln!(page, "  danger for 95 of 100 {verdict}: {:.2}, {}", trial.danger[2], trial.danger_place);
+    for section in &trial.sections {
+        let (name, danger, steam, thermal) = (&section.section, section.danger[2], section.steam, section.thermal);
+        let _ = writeln!(
+            page,
+            "    {name}: {danger:.2}, of it steam {steam:.2} and thermal tension {thermal:.2}; {}",
+            section.place
+        );
+    }
     let place = &trial.pressure_place;
     let (section, depth_mm, at_h) = (&place.section, place.depth.mm(), place.elapsed.hours());
     let peak_mpa = trial.pressure_pa[2] / 1e6;

@@ -5,6 +5,7 @@
 pub mod material;
 pub mod text;
 pub mod treatment;
+pub mod yardstick;
 
 use std::sync::Arc;
 
@@ -18,8 +19,10 @@ use material::{Kind, Material};
 pub struct Lining {
     /// The builder's name for the furnace.
     pub name: String,
-    /// Air around it.
+    /// Air around it at the first flame.
     pub surroundings: Surroundings,
+    /// Air around it while its layers dried before the first flame.
+    pub drying: Surroundings,
     /// What heats it.
     pub burner: Burner,
     /// The space the sections share.
@@ -138,7 +141,7 @@ pub struct Water {
     pub mix_fraction: f64,
     /// How it was cured.
     pub cure: Cure,
-    /// Open drying in air at the surroundings' state before the first flame.
+    /// Open drying in air before the first flame ([`Lining::drying`]), from when the layer was laid.
     pub air_dried: Seconds,
 }
 

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::chamber::{Chamber, PROPANE_HEATING_VALUE_J_KG, available_heat};
-use super::danger::{Worst, worst};
+use super::danger::{Worst, each_cell, worst};
 use super::furnace::{Furnace, FurnaceSection};
 use super::lanes::Lanes;
 use super::matter::{Luck, Ramps};
@@ -122,6 +122,15 @@ pub struct Danger {
     pub layer: usize,
     /// Depth from the hot face.
     pub depth: Metres,
+}
+
+/// One cell of a layer that can break, and how near it is to spalling.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CellState {
+    /// Its temperature.
+    pub temp: Celsius,
+    /// How near it is, from what, and where it lies.
+    pub danger: Danger,
 }
 
 /// Members solved together: one alone, or a full set of lanes. The code is the same; only the width differs.
@@ -277,6 +286,22 @@ impl Ensemble {
         of_group!(group, lot => danger_of(&lot.solver.parts[section].wall, &lot.peaks[section], lane))
     }
 
+    /// Every cell of `section` of `member` that can break as it is now, from the hot face outwards: steam and thermal
+    /// tension apart.
+    #[must_use]
+    pub fn cells(&self, member: usize, section: usize) -> Vec<CellState> {
+        let (group, lane) = self.place(member);
+        let mut cells = Vec::new();
+        of_group!(group, lot => {
+            let part = &lot.solver.parts[section];
+            each_cell(&part.wall, &part.luck, &part.state, |cell| cells.push(CellState {
+                temp: Celsius::from_kelvin(part.state.temp_k[cell.node[lane]].0[lane]),
+                danger: danger_of(&part.wall, cell, lane),
+            }));
+        });
+        cells
+    }
+
     /// Starts a new stretch for [`Self::peak`].
     pub fn forget_peaks(&mut self) {
         for group in &mut self.groups {
@@ -380,7 +405,7 @@ impl<const L: usize> Lot<L> {
                     water: section.material.iter().map(|&material| water_luck(material, &lanes)).collect(),
                     cold_exchange: lanes(&|draw| draw.exchange),
                 };
-                air_dry(Part::new(Arc::clone(&section.wall), Arc::new(luck), section.area_m2), section)
+                section.drying.dried(&section.wall, luck, section.area_m2)
             })
             .collect::<Result<_, _>>()?;
         let start_water = parts.iter().map(both_waters).collect();
@@ -485,18 +510,6 @@ fn chamber_of<const L: usize>(furnace: &Furnace, power: Lanes<L>, exchange: Lane
         gas_k: [Lanes::all(1200.0), Lanes::all(lining.surroundings.temp.kelvin())],
         burnt_j: Lanes::ZERO,
     }
-}
-
-/// Stands a section in the surrounding air for as long as it dried there, by the same engine.
-fn air_dry<const L: usize>(part: Part<L>, section: &FurnaceSection) -> Result<Part<L>, SolveError> {
-    if section.air_dried.0 <= 0.0 {
-        return Ok(part);
-    }
-    let air_k = part.wall.spec.ambient_k;
-    let accuracy = Accuracy { longest_s: 6.0 * 3600.0, ..Accuracy::USUAL };
-    let mut solver = Solver::new(vec![part], None, accuracy);
-    solver.advance(solver::Drive::Gas { from_k: air_k, to_k: air_k }, section.air_dried.0, |_, _| {})?;
-    Ok(solver.parts.swap_remove(0))
 }
 
 /// Draws the members by Latin hypercube: each uncertainty is cut into as many equal slices as there are members and

@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
+use super::drying::Drying;
 use super::matter::{Matter, Sorption, SorptionExponent, Strength, WaterLaw};
 use super::mesh::{Cut, Geometry};
 use super::steam::{liquid_density_kg_m3, saturation_pressure_pa};
 use super::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, Wall, WallSpec};
 use crate::lining::material::{Kind, Material};
 use crate::lining::{Back, Cure, Fuel, Layer, Lining, Section, Shape};
-use crate::units::{Curve, KelvinPerHour, Seconds};
+use crate::units::{Curve, KelvinPerHour};
 
 /// A lining cut into cells, ready to be solved.
 #[derive(Clone, Debug)]
@@ -33,7 +34,7 @@ pub(super) struct FurnaceSection {
     /// Index into the furnace's materials of each layer; `None` for the shell.
     pub material: Vec<Option<usize>>,
     /// Air drying before the first flame.
-    pub air_dried: Seconds,
+    pub drying: Drying,
     /// Steepest ramp its wet layers stand.
     pub ramp_limit: KelvinPerHour,
 }
@@ -90,7 +91,7 @@ impl Furnace {
     }
 
     /// In words, where a danger is and what makes it: "sealed back of the floor, steam 0.90 MPa against 2.1 MPa
-    /// strength".
+    /// strength". Thermal tension stands beside steam, or steam beside it, where it is a twentieth of the danger or more.
     #[must_use]
     pub fn describe(&self, section: usize, danger: &super::Danger) -> String {
         let name = &self.names[section];
@@ -109,13 +110,15 @@ impl Furnace {
             format!("{:.0} mm deep in the {name}", danger.depth.mm())
         };
         let strength_mpa = danger.strength.0 / 1e6;
-        let steam_mpa = (danger.pressure.0 - super::danger::ATMOSPHERE_PA).max(0.0) / 1e6;
-        if danger.steam >= danger.thermal {
-            format!("{place}, steam {steam_mpa:.2} MPa against {strength_mpa:.1} MPa strength")
+        let steam = (danger.steam, format!("steam {:.2} MPa", danger.steam * strength_mpa));
+        let thermal = (danger.thermal, format!("thermal tension {:.2} MPa", danger.thermal * strength_mpa));
+        let (main, other) = if danger.steam >= danger.thermal { (steam, thermal) } else { (thermal, steam) };
+        let what = if other.0 >= 0.05 * danger.number && other.0 > 0.0 {
+            format!("{} and {}", main.1, other.1)
         } else {
-            let thermal_mpa = danger.thermal * strength_mpa;
-            format!("{place}, thermal tension {thermal_mpa:.2} MPa against {strength_mpa:.1} MPa strength")
-        }
+            main.1
+        };
+        format!("{place}, {what} against {strength_mpa:.1} MPa strength")
     }
 }
 
@@ -156,7 +159,7 @@ fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut V
         heat: FaceHeat::Exchange { convection_w_m2k: STILL_AIR_W_M2K, emissivity },
         vapour,
     };
-    let wall = Wall::of(WallSpec {
+    let spec = WallSpec {
         geometry,
         layers,
         hot: face(section.layers[0].material.emissivity, leaves(lining)),
@@ -164,12 +167,12 @@ fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut V
         start_k: lining.surroundings.temp.kelvin(),
         ambient_k: lining.surroundings.temp.kelvin(),
         water: WaterLaw::default(),
-    });
+    };
     FurnaceSection {
-        wall: Arc::new(wall),
+        drying: Drying::of(section, &spec, lining.drying),
+        wall: Arc::new(Wall::of(spec)),
         area_m2,
         material,
-        air_dried: Seconds(section.layers.iter().map(|layer| layer.water.air_dried.0).fold(0.0, f64::max)),
         ramp_limit: KelvinPerHour(
             section.layers.iter().map(|layer| layer.material.ramp_limit.0).fold(f64::INFINITY, f64::min),
         ),

@@ -9,6 +9,7 @@ mod balance;
 pub mod chamber;
 pub mod concrete;
 pub mod danger;
+mod drying;
 pub mod ensemble;
 mod flow;
 mod fullness;
@@ -23,6 +24,6 @@ pub mod wall;
 pub mod wall_file;
 
 pub use balance::Rates;
-pub use ensemble::{Belief, Danger, Drive, Ensemble, SectionState};
+pub use ensemble::{Belief, CellState, Danger, Drive, Ensemble, SectionState};
 pub use furnace::{Furnace, Grid};
 pub use solver::SolveError;

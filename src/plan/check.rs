@@ -13,6 +13,8 @@ pub struct Findings {
     pub danger_most: f64,
     /// Where the promised share's danger was, in words.
     pub danger_place: String,
+    /// Parts of it from steam pressure and from thermal tension.
+    pub danger_parts: [f64; 2],
     /// Steepest mean ramp of a wet section's hot face for the promised share of the members, over its own limit,
     /// multiplied by the strictest limit.
     pub ramp: KelvinPerHour,
@@ -117,6 +119,7 @@ impl Watch {
             danger,
             danger_most: ensemble.percentile(1.0, number),
             danger_place: ensemble.furnace().describe(section, &peak),
+            danger_parts: [peak.steam, peak.thermal],
             ramp: KelvinPerHour(self.ramp),
             hottest: Celsius(self.hottest),
             fuel: ensemble.fuel(0),

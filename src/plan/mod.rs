@@ -2,6 +2,7 @@
 
 pub mod card;
 pub mod check;
+pub mod compare;
 pub mod pulses;
 pub mod schedule;
 pub mod search;

@@ -5,8 +5,8 @@ use serde::Serialize;
 use super::check::{worst_now, worst_peak};
 use super::search::PROMISED_SHARE;
 use super::{Plan, Round};
-use crate::physics::{Drive, Ensemble, SolveError};
-use crate::units::{Celsius, Curve, Kilograms, Metres, Seconds};
+use crate::physics::{CellState, Drive, Ensemble, SolveError};
+use crate::units::{Celsius, Curve, Kilograms, Metres, Pascals, Seconds};
 
 /// Low, middle and high over the ensemble: what 5, 50 and 95 % of the members do not exceed.
 pub type Range = [f64; 3];
@@ -36,6 +36,8 @@ pub struct Trial {
     pub danger: Range,
     /// Where the promised share's danger was, and from what, in words.
     pub danger_place: String,
+    /// The same for each section, with steam and thermal tension apart.
+    pub sections: Vec<SectionTrial>,
     /// Highest pore pressure of each member, Pa absolute.
     pub pressure_pa: Range,
     /// Where and when the promised share's pressure was highest.
@@ -50,6 +52,42 @@ pub struct Trial {
     pub fuel: Option<Kilograms>,
     /// Evenly over the time, the start and the end among them.
     pub rows: Vec<Row>,
+}
+
+/// What a heat-up did to one section.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SectionTrial {
+    /// Its name.
+    pub section: String,
+    /// Highest danger number of each member.
+    pub danger: Range,
+    /// Part of the promised share's danger that comes from steam pressure.
+    pub steam: f64,
+    /// Part of it that comes from thermal tension.
+    pub thermal: f64,
+    /// Where that was and from what, in words.
+    pub place: String,
+    /// Highest pore pressure of each member, Pa absolute.
+    pub pressure_pa: Range,
+    /// Every cell that can break, of the middle member when it was nearest to spalling.
+    pub cells: Vec<CellRow>,
+}
+
+/// One cell at one moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CellRow {
+    /// From the hot face.
+    pub depth: Metres,
+    /// Its temperature.
+    pub temp: Celsius,
+    /// Pore pressure, absolute.
+    pub pressure: Pascals,
+    /// Tensile strength.
+    pub strength: Pascals,
+    /// Part of its danger number that comes from steam pressure.
+    pub steam: f64,
+    /// Part that comes from thermal tension.
+    pub thermal: f64,
 }
 
 /// Place and time of a pressure.
@@ -134,6 +172,10 @@ struct Watch {
     start_kg: Vec<f64>,
     /// Highest pressure, its section, depth and time.
     highest: Vec<(f64, usize, f64, f64)>,
+    /// Highest pressure of each section by member.
+    pressures_pa: Vec<Vec<f64>>,
+    /// Cells of each section of the middle member when it was worst, and how bad that was.
+    cells: Vec<(f64, Vec<CellRow>)>,
     dry_s: Vec<f64>,
     shell_c: Vec<f64>,
     rows: Vec<Row>,
@@ -147,6 +189,8 @@ impl Watch {
             row_step_s: length_s / ROWS as f64,
             start_kg: (0..members).map(|member| water_kg(ensemble, member)).collect(),
             highest: vec![(0.0, 0, 0.0, 0.0); members],
+            pressures_pa: vec![vec![0.0; members]; sections(ensemble).len()],
+            cells: vec![(0.0, Vec::new()); sections(ensemble).len()],
             dry_s: vec![f64::INFINITY; members],
             shell_c: vec![f64::NEG_INFINITY; members],
             rows: Vec::new(),
@@ -167,11 +211,40 @@ impl Watch {
             }
             self.shell_c[member] = self.shell_c[member].max(shell_c(ensemble, member));
         }
+        self.see_sections(ensemble);
         // Half a second of rounding must not lose the last row.
         if now_s + 0.5 >= self.next_row_s {
             self.next_row_s += self.row_step_s;
             let row = self.row(ensemble);
             self.rows.push(row);
+        }
+    }
+
+    fn see_sections(&mut self, ensemble: &Ensemble) {
+        for section in sections(ensemble) {
+            for (member, highest_pa) in self.pressures_pa[section].iter_mut().enumerate() {
+                *highest_pa = highest_pa.max(ensemble.highest_pressure(member, section).0.0);
+            }
+            let number = ensemble.section(0, section).danger.number;
+            if number > self.cells[section].0 {
+                self.cells[section] = (number, ensemble.cells(0, section).iter().map(CellRow::of).collect());
+            }
+        }
+    }
+
+    /// What became of `section`.
+    fn section(&self, ensemble: &Ensemble, section: usize) -> SectionTrial {
+        let number = |member: usize| ensemble.peak(member, section).number;
+        let danger = range(ensemble, number);
+        let peak = ensemble.peak(nearest(ensemble, number, danger[2]), section);
+        SectionTrial {
+            section: ensemble.furnace().section_names()[section].clone(),
+            danger,
+            steam: peak.steam,
+            thermal: peak.thermal,
+            place: ensemble.furnace().describe(section, &peak),
+            pressure_pa: range(ensemble, |member| self.pressures_pa[section][member]),
+            cells: self.cells[section].1.clone(),
         }
     }
 
@@ -199,6 +272,7 @@ impl Watch {
             length: ensemble.elapsed(),
             danger,
             danger_place: ensemble.furnace().describe(section, &peak),
+            sections: sections(ensemble).map(|section| self.section(ensemble, section)).collect(),
             pressure_pa,
             pressure_place: PressurePlace {
                 section: ensemble.furnace().section_names()[at].clone(),
@@ -210,6 +284,20 @@ impl Watch {
             shell_c: range(ensemble, |member| self.shell_c[member]),
             fuel: has_burner.then(|| ensemble.fuel(0)),
             rows: self.rows,
+        }
+    }
+}
+
+impl CellRow {
+    fn of(cell: &CellState) -> Self {
+        let CellState { temp, danger } = *cell;
+        Self {
+            depth: danger.depth,
+            temp,
+            pressure: danger.pressure,
+            strength: danger.strength,
+            steam: danger.steam,
+            thermal: danger.thermal,
         }
     }
 }

@@ -180,6 +180,7 @@ pub fn lining_case(seed: u64) -> LiningCase {
         chamber: Chamber { opening: SquareMetres(area_m2 * dice.decades(0.003, 0.3)) },
         sections,
         goal: Goal { soak_temp: Celsius(600.0), soak: Seconds(3600.0), danger_ceiling: 0.5, ramp: None },
+        drying: Surroundings { temp: Celsius(dice.between(1.0, 40.0)), humidity: dice.with_ends(0.0, 1.0) },
     };
     let pulses = (0..3 + dice.below(8)).map(|index| {
         let on = if dice.one_in(5) { dice.between(0.0, 1.0) } else { f64::from(u8::from(index % 2 == 0)) };

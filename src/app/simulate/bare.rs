@@ -5,9 +5,9 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::HONEST;
 use crate::app::{AppError, Outcome, print};
 use crate::files::read_text;
+use crate::physics::danger::CAUTION;
 use crate::physics::simulate::WallRun;
 use crate::physics::wall_file::{Expected, WallCase, parse_wall};
 use crate::units::ZERO_CELSIUS_K;
@@ -89,7 +89,7 @@ fn as_json(case: &WallCase, run: &WallRun) -> String {
             "pressure_mpa": run.peak.pressure_pa / 1e6, "depth_m": run.peak.depth_m, "time_s": run.peak.time_s,
         },
         "dry95_s": run.dry_s, "water_start_kg_m2": run.start[0] + run.start[1],
-        "steps": run.effort.steps, "expected": expected, "caution": HONEST,
+        "steps": run.effort.steps, "expected": expected, "caution": CAUTION,
     });
     format!("{all:#}\n")
 }
@@ -117,7 +117,7 @@ fn as_tables(case: &WallCase, run: &WallRun) -> String {
         None => writeln!(page, "95 % of all water not gone within the run"),
     };
     held_against(&mut page, case, run);
-    let _ = writeln!(page, "\n{HONEST}");
+    let _ = writeln!(page, "\n{CAUTION}");
     page
 }
 

@@ -63,6 +63,7 @@ asked! {
 pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Lining, Refused> {
     let name = top.needed_text("name", "the name of the furnace", "\"school foundry melter\"");
     let surroundings = part(top, "place", read_place);
+    let drying = if top.has("drying") { part(top, "drying", read_place).map(Some) } else { Ok(None) };
     let burner = part(top, "burner", read_burner);
     let chamber = part(top, "chamber", read_chamber);
     let goal = part(top, "goal", read_goal);
@@ -72,9 +73,11 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
     check_names(&sections)?;
     check_soak(top, &sections, &goal)?;
     check_openings(top, &sections, chamber)?;
+    let surroundings = surroundings?;
     Ok(Lining {
         name: name?.value.to_owned(),
-        surroundings: surroundings?,
+        surroundings,
+        drying: drying?.unwrap_or(surroundings),
         burner: burner?,
         chamber,
         sections: sections.into_iter().map(|placed| placed.section).collect(),

@@ -1,9 +1,9 @@
 //! Reads and writes lining and materials files (TOML).
 //!
-//! A lining file begins with `format = "firstheat lining 1"` and holds the tables `place`, `burner`, `chamber`, `goal`,
-//! `material.NAME` (classes changed for this furnace) and one `[[section]]` per part of the lining with a
-//! `[[section.layer]]` per layer, from the hot face outwards. Every quantity is a text with its unit. The files under
-//! `schedules/` show all of it with comments.
+//! A lining file begins with `format = "firstheat lining 1"` and holds the tables `place` (the air at the first flame),
+//! `drying` (the air while it dried, when that was other air), `burner`, `chamber`, `goal`, `material.NAME` (classes
+//! changed for this furnace) and one `[[section]]` per part of the lining with a `[[section.layer]]` per layer, from the
+//! hot face outwards. Every quantity is a text with its unit. The files under `schedules/` show all of it with comments.
 //!
 //! Reading refuses everything that is wrong in one pass, each with its line, column and key; unknown keys are refused too.
 

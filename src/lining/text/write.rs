@@ -185,7 +185,7 @@ fn time(span: Seconds) -> String {
 }
 
 fn write_place(sheet: &mut Sheet, place: &Surroundings) {
-    sheet.gap("Where it stands and dries.");
+    sheet.gap("Where it stands. If it dried in other air, say so in a table [drying] with the same two keys.");
     sheet.line("[place]");
     sheet.entry("temperature", with_unit(place.temp.0, "C"));
     sheet.entry("humidity", share(place.humidity));
