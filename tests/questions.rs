@@ -64,8 +64,9 @@ fn polymer_fibres_lower_the_peak_of_a_tight_castable() {
 fn a_colder_cure_brings_a_higher_peak_and_more_danger() {
     let [cold, mixed, warm] =
         ["10 C", "20 C", "30 C"].map(|temp| heated(&DENSE, &format!("cure-temperature = \"{temp}\"\n")));
-    assert!(cold.1 > mixed.1 && mixed.1 >= warm.1, "{} {} {} MPa", cold.1, mixed.1, warm.1);
-    assert!(cold.0.number > mixed.0.number && mixed.0.number >= warm.0.number);
+    println!("cold {:.3}, mixed {:.3}, warm {:.3} MPa", cold.1, mixed.1, warm.1);
+    assert!(cold.1 > 1.3 * mixed.1 && cold.1 > 1.3 * warm.1, "{} {} {} MPa", cold.1, mixed.1, warm.1);
+    assert!(cold.0.number > 1.3 * mixed.0.number && cold.0.number > 1.3 * warm.0.number);
 }
 
 /// Common practice, no source: too much water makes a weaker casting that spalls more easily.
@@ -91,7 +92,11 @@ fn each_day_of_air_drying_takes_less_water_than_the_one_before() {
 /// Common practice, no source: what dried for weeks stands a heat-up better than what was cast yesterday.
 #[test]
 fn a_lining_dried_for_weeks_is_less_in_danger() {
-    let insulating = Built { layer: "material = \"insulating-castable-p\"\nthickness = \"25 mm\"\n", back: "back = \"open\"\n", ..DENSE };
+    let insulating = Built {
+        layer: "material = \"insulating-castable-p\"\nthickness = \"25 mm\"\n",
+        back: "back = \"open\"\n",
+        ..DENSE
+    };
     let (fresh, dried) = (heated(&insulating, "").0, heated(&insulating, "air-dried = \"28 days\"\n").0);
     assert!(dried.steam <= fresh.steam, "{} against {}", dried.steam, fresh.steam);
 }
@@ -99,7 +104,8 @@ fn a_lining_dried_for_weeks_is_less_in_danger() {
 /// Common practice, no source: damp or cold air dries less, a warm dry room more.
 #[test]
 fn the_weather_decides_how_much_air_drying_does() {
-    let after_a_week = |weather| water_kg(&Built { weather, back: "back = \"open\"\n", ..DENSE }, "air-dried = \"7 days\"\n");
+    let after_a_week =
+        |weather| water_kg(&Built { weather, back: "back = \"open\"\n", ..DENSE }, "air-dried = \"7 days\"\n");
     let usual = after_a_week("");
     let damp = after_a_week("[drying]\ntemperature = \"20 C\"\nhumidity = \"90 %\"\n");
     let cold = after_a_week("[drying]\ntemperature = \"5 C\"\nhumidity = \"50 %\"\n");
@@ -117,20 +123,21 @@ fn air_drying_is_the_engine_itself_at_the_temperature_of_the_air() {
     assert!((by_engine / by_file - 1.0).abs() < 1e-3, "{by_engine} and {by_file} kg");
 }
 
-/// A coat laid yesterday on a blanket that was wetted a month ago has not dried for a month, and the blanket has.
+/// A coat laid yesterday has not dried for a month because the blanket behind it has. A blanket that lay bare for a month is dry,
+/// so then all water left is that of a coat a day old on dry fibre.
 #[test]
 fn a_layer_dries_from_when_it_was_laid() {
-    let coat = |mortar: &str, fibre: &str| {
+    let coat = |fibre: &str| {
         let built = Built { layer: "material = \"air-setting-mortar\"\nthickness = \"6 mm\"\n", ..DENSE };
-        let behind = format!(
-            "{mortar}[[section.layer]]\nmaterial = \"rigidised-fibre\"\nthickness = \"25 mm\"\n{fibre}"
-        );
-        water_kg(&built, &behind)
+        let coat = "air-dried = \"1 days\"\n[[section.layer]]\nthickness = \"25 mm\"\nmaterial = ";
+        water_kg(&built, &format!("{coat}{fibre}"))
     };
-    let (day, month) = ("air-dried = \"1 days\"\n", "air-dried = \"30 days\"\n");
-    let (both_day, laid_later, both_month) = (coat(day, day), coat(day, month), coat(month, month));
-    println!("a day {both_day:.3}, coat a day on a month {laid_later:.3}, a month {both_month:.3} kg/m2");
-    assert!(both_day > laid_later && laid_later > both_month, "{both_day} {laid_later} {both_month}");
+    let month_old = coat("\"rigidised-fibre\"\nair-dried = \"30 days\"\n");
+    let day_old = coat("\"rigidised-fibre\"\nair-dried = \"1 days\"\n");
+    let dry = coat("\"fibre-blanket-128\"\n");
+    println!("on wet fibre {day_old:.3}, on fibre dried for a month {month_old:.3}, on dry fibre {dry:.3} kg/m2");
+    assert!((month_old / dry - 1.0).abs() < 0.1, "{month_old} and {dry} kg");
+    assert!(day_old > 2.0 * month_old, "{day_old} and {month_old} kg");
 }
 
 /// Gong and Mujumdar, Int. J. Heat Mass Transfer 38 (1995) 1297, abstract: an impermeable face raises the pressure very much; the

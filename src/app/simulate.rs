@@ -150,7 +150,9 @@ fn side_by_side(page: &mut String, tried: &[(Asked, Trial)]) {
     line("drives", &|asked, _| drives(&asked.course).to_owned());
     line("length, h", &|_, trial| format!("{:.1}", trial.length.hours()));
     line("danger number", &|_, trial| three(trial.danger, 2));
-    line("  of the high, steam", &|_, trial| worst_section(trial).map_or_else(String::new, |at| format!("{:.2}", at.steam)));
+    line("  of the high, steam", &|_, trial| {
+        worst_section(trial).map_or_else(String::new, |at| format!("{:.2}", at.steam))
+    });
     line("  and thermal tension", &|_, trial| {
         worst_section(trial).map_or_else(String::new, |at| format!("{:.2}", at.thermal))
     });

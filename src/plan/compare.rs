@@ -35,9 +35,7 @@ pub fn answer(trials: &[(&str, &Trial)], ceiling: f64) -> Option<String> {
         Grade::Good | Grade::Wet => trial.length.0,
         Grade::Thin | Grade::Spalls => trial.danger[2],
     };
-    let order = |a: &Trial, b: &Trial| {
-        grade(a, ceiling).cmp(&grade(b, ceiling)).then(cost(a).total_cmp(&cost(b)))
-    };
+    let order = |a: &Trial, b: &Trial| grade(a, ceiling).cmp(&grade(b, ceiling)).then(cost(a).total_cmp(&cost(b)));
     let (first, others) = (trials.len() > 1).then_some(trials)?.split_first()?;
     let best = others.iter().fold(first, |best, next| if order(next.1, best.1).is_lt() { next } else { best });
     let rest: Vec<String> = trials
@@ -134,7 +132,10 @@ mod tests {
 
     #[test]
     fn one_over_the_ceiling_is_named_but_not_recommended() {
-        assert!(said(&[trial(0.8, 5.0, true), trial(1.2, 3.0, true)]).starts_with("None keeps the ceiling of 0.50; C comes"));
+        assert!(
+            said(&[trial(0.8, 5.0, true), trial(1.2, 3.0, true)])
+                .starts_with("None keeps the ceiling of 0.50; C comes")
+        );
     }
 
     #[test]

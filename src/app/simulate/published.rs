@@ -104,7 +104,8 @@ fn cell(trial: &Trial, ceiling: f64) -> String {
 }
 
 fn foot() -> String {
-    let titles: String = published().iter().map(|(letter, schedule)| format!("{letter}  {}\n", schedule.title)).collect();
+    let titles: String =
+        published().iter().map(|(letter, schedule)| format!("{letter}  {}\n", schedule.title)).collect();
     format!("\n{titles}\n{KEY}\n{CAUTION}\n")
 }
 
