@@ -76,6 +76,71 @@ fn a_reckless_schedule_reaches_danger_and_ends_with_one() {
 }
 
 #[test]
+fn two_schedules_that_contradict_each_other_are_answered_in_one_sentence() {
+    let (code, out, err) = simulate(&[BARREL, "--schedule", "C", "--schedule", "H", "--members", "4"]);
+    assert!(code < 2, "{err}");
+    let said: Vec<&str> = out.lines().filter(|line| line.starts_with("Take ") || line.starts_with("None ")).collect();
+    assert_eq!(said.len(), 1, "{out}");
+    let (_, json) = trials(&[BARREL, "--schedule", "C", "H"]);
+    assert!(json["answer"].as_str().unwrap().ends_with('.'), "{}", json["answer"]);
+}
+
+#[test]
+fn one_schedule_is_not_held_against_itself() {
+    let (_, json) = trials(&[BARREL, "--schedule", "N"]);
+    assert!(json["answer"].is_null(), "{}", json["answer"]);
+}
+
+#[test]
+fn steam_and_thermal_tension_stand_apart_for_each_section() {
+    let (_, json) = trials(&[BARREL, "--schedule", "C"]);
+    let trial = &json["schedules"][0]["trial"];
+    let sections = trial["sections"].as_array().unwrap();
+    assert_eq!(sections.len(), 3);
+    for section in sections {
+        let of = |key: &str| section[key].as_f64().unwrap();
+        let danger = section["danger"][2].as_f64().unwrap();
+        assert!((of("steam") + of("thermal") - danger).abs() < 1e-9, "{section}");
+        assert!(of("steam") > 0.0, "{section}");
+        assert!(section["place"].as_str().unwrap().contains("MPa against"), "{section}");
+    }
+}
+
+#[test]
+fn every_cell_of_a_section_is_given_with_both_parts() {
+    let (_, json) = trials(&[BARREL, "--schedule", "C"]);
+    let cells = json["schedules"][0]["trial"]["sections"][0]["cells"].as_array().unwrap();
+    assert!(cells.len() >= 50, "{}", cells.len());
+    let depths: Vec<f64> = cells.iter().map(|cell| cell["depth"].as_f64().unwrap()).collect();
+    assert!(depths.windows(2).all(|pair| pair[0] < pair[1]) && depths[0] > 0.0, "{depths:?}");
+    for cell in cells {
+        let of = |key: &str| cell[key].as_f64().unwrap();
+        let gauge_pa = (of("pressure") - 101_325.0).max(0.0);
+        assert!((of("steam") * of("strength") - gauge_pa).abs() < 1.0 && of("thermal") >= 0.0, "{cell}");
+    }
+}
+
+#[test]
+fn the_table_says_what_of_the_danger_is_steam_and_where() {
+    let (_, out, _) = simulate(&[BARREL, "--schedule", "C", "--members", "4"]);
+    for words in ["of the high, steam", "and thermal tension", "floor: ", "MPa against"] {
+        assert!(out.contains(words), "no {words} in {out}");
+    }
+}
+
+#[test]
+fn all_published_schedules_fit_one_table_with_its_caveats() {
+    let (code, out, err) = simulate(&["schedules/yardstick-coat-3.toml", "--published", "--members", "1"]);
+    assert_eq!(code, 0, "{err}");
+    for letter in "ABCDEFGHIJKLMNOPQ".chars() {
+        assert!(out.lines().any(|line| line.starts_with(&format!("{letter}   "))), "no {letter} in {out}");
+    }
+    for words in ["none is the standard", "cannot follow them", "miss measured ones by 57 to 87 %"] {
+        assert!(out.contains(words), "no {words} in {out}");
+    }
+}
+
+#[test]
 fn a_plan_drives_the_burner() {
     let (_, json) = trials(&["schedules/thin-coat-forge.toml", "--schedule", "tests/plans/gentle-pulses.toml"]);
     let tried = &json["schedules"][0];

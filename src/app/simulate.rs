@@ -96,7 +96,7 @@ fn as_json(lining: &Lining, tried: &[(Asked, Trial)], belief: Belief) -> String 
         .map(|(asked, trial)| {
             json!({
                 "schedule": asked.name, "title": asked.title, "drives": drives(&asked.course),
-                "remark": asked.remark, "safe": trial.is_safe(), "trial": trial,
+                "remark": asked.remark, "safe": trial.is_safe(), "past_its_peak": trial.is_past_its_peak(), "trial": trial,
             })
         })
         .collect();
@@ -181,6 +181,14 @@ fn details(page: &mut String, asked: &Asked, trial: &Trial) {
     }
     let verdict = if trial.is_safe() { "stays below 1" } else { "REACHES 1: SPALLING RISK" };
     let _ = writeln!(page, "  danger for 95 of 100 {verdict}: {:.2}, {}", trial.danger[2], trial.danger_place);
+    if !trial.is_past_its_peak() {
+        let (left_kg, start_kg) = trial.water_left_kg();
+        let _ = writeln!(
+            page,
+            "  caution: it stops before the danger has passed, with {left_kg:.2} of {start_kg:.2} kg of water in it; its \
+             figures say nothing of the heat that must follow"
+        );
+    }
     for section in &trial.sections {
         let (name, danger, steam, thermal) = (&section.section, section.danger[2], section.steam, section.thermal);
         let _ = writeln!(

@@ -7,10 +7,12 @@ use super::trial::Trial;
 enum Grade {
     /// Keeps the ceiling, and the lining is dry at the end.
     Good,
-    /// Keeps the ceiling, and water is left.
+    /// Keeps the ceiling, and some water is left though the danger has passed.
     Wet,
     /// Over the ceiling, but below the number at which spalling is a risk.
     Thin,
+    /// Stops before the danger has passed.
+    Short,
     /// Spalling is a risk.
     Spalls,
 }
@@ -19,6 +21,7 @@ fn grade(trial: &Trial, ceiling: f64) -> Grade {
     match trial.danger[2] {
         risk if risk >= 1.0 => Grade::Spalls,
         over if over > ceiling => Grade::Thin,
+        _ if !trial.is_past_its_peak() => Grade::Short,
         _ if trial.dry[2].is_some() => Grade::Good,
         _ => Grade::Wet,
     }
@@ -28,11 +31,11 @@ fn grade(trial: &Trial, ceiling: f64) -> Grade {
 /// are not at least two.
 ///
 /// The shortest of those that keep the ceiling and dry the lining; failing that the one that comes nearest. Never one at
-/// which spalling is a risk.
+/// which spalling is a risk, nor one that stops while the danger still stands: it only seems gentle.
 #[must_use]
 pub fn answer(trials: &[(&str, &Trial)], ceiling: f64) -> Option<String> {
     let cost = |trial: &Trial| match grade(trial, ceiling) {
-        Grade::Good | Grade::Wet => trial.length.0,
+        Grade::Good | Grade::Wet | Grade::Short => trial.length.0,
         Grade::Thin | Grade::Spalls => trial.danger[2],
     };
     let order = |a: &Trial, b: &Trial| grade(a, ceiling).cmp(&grade(b, ceiling)).then(cost(a).total_cmp(&cost(b)));
@@ -61,6 +64,10 @@ fn in_favour((name, trial): &(&str, &Trial), ceiling: f64) -> String {
             "None keeps the ceiling of {ceiling:.2}; {name} comes nearest with a danger number of {danger:.2}, so ask \
              `firstheat plan` for a gentler one"
         ),
+        Grade::Short => format!(
+            "Take none: they stop before the danger has passed, so what they keep below says nothing of the heat that must \
+             follow"
+        ),
         Grade::Spalls => format!(
             "Take none: even {name} comes to a danger number of {danger:.2}, and spalling is a risk from 1 on, so dry the \
              lining longer, let steam out behind it, or ask `firstheat plan`"
@@ -74,6 +81,10 @@ fn against((name, trial): &(&str, &Trial), best: &Trial, ceiling: f64) -> String
     match grade(trial, ceiling) {
         Grade::Spalls => format!("{name} comes to {danger:.2} ({})", trial.danger_place),
         Grade::Thin => format!("{name} passes the ceiling with {danger:.2}"),
+        Grade::Short => {
+            let (left_kg, start_kg) = trial.water_left_kg();
+            format!("{name} stops before the danger has passed, with {left_kg:.1} of {start_kg:.1} kg of water in it")
+        }
         Grade::Wet if grade(best, ceiling) == Grade::Good => format!("{name} leaves water in it"),
         Grade::Good | Grade::Wet => {
             format!("{name} is no worse ({danger:.2}) but {:.1} h longer", trial.length.hours() - best.length.hours())
@@ -121,6 +132,23 @@ mod tests {
     #[test]
     fn one_that_leaves_water_is_not_taken_for_being_short() {
         assert!(said(&[trial(0.2, 5.0, false), trial(0.3, 30.0, true)]).starts_with("Take D: "));
+    }
+
+    #[test]
+    fn one_that_stops_at_its_peak_only_seems_gentle() {
+        let mut short = trial(0.3, 5.0, false);
+        short.rows.push(crate::plan::trial::Row {
+            elapsed: short.length,
+            gas: crate::units::Celsius(250.0),
+            hot_face_c: [200.0; 3],
+            shell_c: [60.0; 3],
+            water_out_kg: [0.2; 3],
+            danger: [0.3; 3],
+            pressure_pa: [1e6; 3],
+        });
+        let said = said(&[short, trial(0.7, 30.0, true)]);
+        assert!(said.starts_with("None keeps the ceiling of 0.50; D comes nearest"), "{said}");
+        assert!(said.ends_with("C stops before the danger has passed, with 0.8 of 1.0 kg of water in it."), "{said}");
     }
 
     #[test]

@@ -121,6 +121,22 @@ pub struct Row {
 }
 
 impl Trial {
+    /// Whether it went on until the danger fell again. One that stops before says nothing of what comes after.
+    #[must_use]
+    pub fn is_past_its_peak(&self) -> bool {
+        /// Danger too small to have a peak worth the name.
+        const NONE: f64 = 0.05;
+        let end = self.rows.last().map_or(0.0, |row| row.danger[2]);
+        self.danger[2] < NONE || end < 0.5 * self.danger[2]
+    }
+
+    /// Water of the middle member at the end, and at the start, kg.
+    #[must_use]
+    pub fn water_left_kg(&self) -> (f64, f64) {
+        let out_kg = self.rows.last().map_or(0.0, |row| row.water_out_kg[1]);
+        (self.water_start_kg[1] - out_kg, self.water_start_kg[1])
+    }
+
     /// Whether the promised share of the members stayed below the number at which spalling is a risk.
     #[must_use]
     pub fn is_safe(&self) -> bool {

@@ -17,7 +17,8 @@ use crate::plan::trial::{Course, Trial, try_out};
 /// What has to be known to read the table.
 const KEY: &str = "\
 h: length. danger, MPa: danger number and peak pore pressure that 95 of 100 possible linings stay below.
-+ over the lining's ceiling, ! spalling is a risk (1 and more), w water is left at the end.
++ over the lining's ceiling, ! spalling is a risk (1 and more), w water is left at the end,
+s stops before the danger has passed: its figures say nothing of the heat that must follow.
 The schedules are temperatures of the chamber gas, from makers' general sheets and trade practice. They contradict one
 another, none is the standard, and most were written for one kind of lining, not for the others here. No ramp limit
 is judged here, and a burner that is only on or off cannot follow them.";
@@ -97,6 +98,7 @@ fn cell(trial: &Trial, ceiling: f64) -> String {
     let mark = match danger {
         risk if risk >= 1.0 => '!',
         over if over > ceiling => '+',
+        _ if !trial.is_past_its_peak() => 's',
         _ if trial.dry[2].is_none() => 'w',
         _ => ' ',
     };
