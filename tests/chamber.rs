@@ -1,6 +1,7 @@
 //! The space inside the furnace and its burner against tables and textbook formulas.
 
 #![allow(clippy::unwrap_used)]
+#![allow(clippy::print_stdout)] // Run with --nocapture to see the figures.
 
 use std::f64::consts::PI;
 use std::fs;
@@ -9,7 +10,7 @@ use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::physics::chamber::{PROPANE_HEATING_VALUE_J_KG, available_heat, propane_jet_kg_s};
 use firstheat::physics::{Belief, Drive, Ensemble, Furnace, Grid};
-use firstheat::units::Seconds;
+use firstheat::units::{Celsius, Seconds};
 
 const STEFAN_BOLTZMANN_W_M2K4: f64 = 5.670_374e-8;
 
@@ -122,13 +123,27 @@ fn the_gas_burnt_is_power_times_time() {
 fn a_larger_opening_cools_it_faster() {
     let cooled = |opening_cm2| {
         let mut ensemble = box_of_fibre(opening_cm2);
-        ensemble
-            .advance(Drive::HotFace { section: 0, temp: firstheat::units::Celsius(900.0) }, Seconds(7200.0))
-            .unwrap();
+        ensemble.advance(Drive::HotFace { section: 0, temp: Celsius(900.0) }, Seconds(7200.0)).unwrap();
         ensemble.advance(Drive::Burner { on: 0.0 }, Seconds(3600.0)).unwrap();
         ensemble.section(0, 0).hot_face.0
     };
     let (small_c, large_c) = (cooled(10.0), cooled(200.0));
     println!("after an hour off: {small_c:.0} °C behind 10 cm2, {large_c:.0} °C behind 200 cm2");
     assert!(large_c < small_c - 30.0 && small_c < 900.0 && large_c > 20.0, "{small_c} and {large_c} °C");
+}
+
+/// Conservation: once a day of a steady gas has settled the wall, what a stepless burner has to make good is what goes through
+/// it and out of the opening, and part of the flame goes up the flue.
+#[test]
+fn gas_needed_for_a_given_temperature_is_what_wall_and_opening_lose() {
+    let mut ensemble = box_of_fibre(40.0);
+    ensemble.advance(Drive::Gas { temp: Celsius(900.0) }, Seconds(3600.0)).unwrap();
+    ensemble.advance(Drive::Gas { temp: Celsius(900.0) }, Seconds::from_hours(24.0)).unwrap();
+    let shell_k = ensemble.section(0, 0).shell.kelvin();
+    let wall_w =
+        0.5 * (8.0 * (shell_k - 293.15) + 0.8 * STEFAN_BOLTZMANN_W_M2K4 * (shell_k.powi(4) - 293.15_f64.powi(4)));
+    let opening_w = 40e-4 * STEFAN_BOLTZMANN_W_M2K4 * (1173.15_f64.powi(4) - 293.15_f64.powi(4));
+    let found_w =
+        ensemble.fuel_rate_to_hold(0, Celsius(900.0)) * PROPANE_HEATING_VALUE_J_KG * available_heat(0.97).at(900.0);
+    assert!((found_w / (wall_w + opening_w) - 1.0).abs() < 0.01, "{found_w} against {wall_w} and {opening_w} W");
 }

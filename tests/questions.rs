@@ -2,6 +2,7 @@
 //! back. Every run is the whole engine on a lining file; the middle member alone.
 
 #![allow(clippy::unwrap_used)]
+#![allow(clippy::print_stdout)] // Run with --nocapture to see the figures.
 
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;

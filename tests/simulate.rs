@@ -76,6 +76,13 @@ fn a_reckless_schedule_reaches_danger_and_ends_with_one() {
 }
 
 #[test]
+fn gas_use_stands_beside_every_schedule() {
+    let (_, json) = trials(&[BARREL, "--schedule", "C", "H"]);
+    let fuel_kg = |index: usize| json["schedules"][index]["trial"]["fuel"].as_f64().unwrap();
+    assert!(fuel_kg(0) > 0.1 && fuel_kg(1) > fuel_kg(0), "{} and {} kg", fuel_kg(0), fuel_kg(1));
+}
+
+#[test]
 fn two_schedules_that_contradict_each_other_are_answered_in_one_sentence() {
     let (code, out, err) = simulate(&[BARREL, "--schedule", "C", "--schedule", "H", "--members", "4"]);
     assert!(code < 2, "{err}");

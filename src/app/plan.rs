@@ -95,6 +95,7 @@ struct FindingsJson<'a> {
     danger_thermal: f64,
     ramp_k_per_h: f64,
     hottest_c: f64,
+    shell_c: f64,
     fuel_kg: f64,
 }
 
@@ -108,6 +109,7 @@ fn json(found: &Found) -> Result<String, AppError> {
         danger_thermal: of.danger_parts[1],
         ramp_k_per_h: of.ramp.0,
         hottest_c: of.hottest.0,
+        shell_c: of.shell.0,
         fuel_kg: of.fuel.0,
     };
     let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings, caution: CAUTION };

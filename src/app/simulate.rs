@@ -165,7 +165,10 @@ fn side_by_side(page: &mut String, tried: &[(Asked, Trial)]) {
         trial.rows.last().map_or_else(String::new, |row| three(row.water_out_kg, 2))
     });
     line("hottest shell, C", &|_, trial| three(trial.shell_c, 0));
-    line("gas burnt, kg", &|_, trial| trial.fuel.map_or_else(|| "-".to_owned(), |fuel| format!("{:.2}", fuel.0)));
+    line("propane burnt, kg", &|asked, trial| match asked.course {
+        Course::Gas(_) => format!("at least {:.2}", trial.fuel.0),
+        Course::Pulses(_) => format!("{:.2}", trial.fuel.0),
+    });
     page.push('\n');
 }
 

@@ -86,6 +86,11 @@ impl<const L: usize> Chamber<L> {
         }
     }
 
+    /// Radiation out of the openings at a gas temperature of `gas_k`, W.
+    pub(super) fn opening_loss_w(&self, gas_k: f64) -> f64 {
+        self.opening_m2 * STEFAN_BOLTZMANN_W_M2K4 * (gas_k.powi(4) - self.ambient_k.powi(4))
+    }
+
     /// What `gas` has to give to the faces, W, and its slope by gas temperature.
     pub(super) fn supply(&self, gas: &Gas<L>) -> (Lanes<L>, Lanes<L>) {
         let t = gas.temp_k;

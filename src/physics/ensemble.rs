@@ -368,6 +368,25 @@ impl Ensemble {
         })
     }
 
+    /// Propane that a stepless burner without excess air burns to hold the chamber of `member` at `gas`, kg/s: what the faces
+    /// take and the openings lose, over what the flue leaves. None where the walls are hotter.
+    #[must_use]
+    pub fn fuel_rate_to_hold(&self, member: usize, gas: Celsius) -> f64 {
+        let (group, lane) = self.place(member);
+        let taken_w = of_group!(group, lot => {
+            lot.solver.chamber.as_ref().map_or(0.0, |chamber| {
+                let opening_w = chamber.opening_loss_w(gas.kelvin());
+                let faces_w = lot.solver.parts.iter().map(|part| {
+                    let gain_w_m2 = part.wall.spec.hot.gain_w_m2(gas.kelvin(), part.state.temp_k[0].0[lane]);
+                    part.area_m2 * gain_w_m2
+                });
+                opening_w + faces_w.sum::<f64>()
+            })
+        });
+        let share = available_heat(self.furnace.lining.burner.equivalence_ratio).at(gas.0);
+        (taken_w / share.max(0.05)).max(0.0) / PROPANE_HEATING_VALUE_J_KG
+    }
+
     /// The smallest value that members with at least `share` of the weight do not exceed.
     #[must_use]
     pub fn percentile(&self, share: f64, value: impl Fn(usize) -> f64) -> f64 {

@@ -67,10 +67,11 @@ pub fn summary(of: &CardOf<'_>, units: UnitSystem) -> String {
     let (ramp, allowed) = (whole(found.ramp.shown(units)), whole(limits.ramp.shown(units)));
     named(&mut text, "ramp", &format!("{ramp} of {allowed} while wet, as the mean over the pulses"));
     let (hottest, service) = (whole(found.hottest.shown(units)), whole(limits.service.shown(units)));
+    let shell = whole(found.shell.shown(units));
     named(
         &mut text,
         "hottest",
-        &format!("hot face {hottest} at the top of a pulse; the material's service limit is {service}"),
+        &format!("hot face {hottest} at the top of a pulse; the material's service limit is {service}; shell {shell}"),
     );
     let (soak, soak_temp) = (limits.soak.shown(units), whole(limits.soak_temp.shown(units)));
     named(&mut text, "soak", &format!("{soak} at {soak_temp}, at the end"));

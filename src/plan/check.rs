@@ -20,6 +20,8 @@ pub struct Findings {
     pub ramp: KelvinPerHour,
     /// Highest hot-face temperature of the promised share, with the ripple of the pulses.
     pub hottest: Celsius,
+    /// Hottest shell of the promised share.
+    pub shell: Celsius,
     /// Fuel of the middle member.
     pub fuel: Kilograms,
 }
@@ -74,12 +76,14 @@ struct Watch {
     ends: std::collections::VecDeque<(f64, Vec<f64>)>,
     ramp: f64,
     hottest: f64,
+    shell: f64,
 }
 
 impl Watch {
     fn new(ensemble: &Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
         let ends = std::collections::VecDeque::from([(0.0, hot_faces(ensemble))]);
-        Self { share, strictest, ends, ramp: f64::NEG_INFINITY, hottest: f64::NEG_INFINITY }
+        let never = f64::NEG_INFINITY;
+        Self { share, strictest, ends, ramp: never, hottest: never, shell: never }
     }
 
     fn see_top(&mut self, ensemble: &Ensemble) {
@@ -93,6 +97,7 @@ impl Watch {
 
     /// Mean ramp from the same moment of an earlier cycle: at least as far back as 15 K take at the strictest limit.
     fn see_cycle(&mut self, ensemble: &Ensemble) {
+        self.shell = self.shell.max(ensemble.percentile(self.share, |member| hottest_shell(ensemble, member)));
         let now_s = ensemble.elapsed().0;
         let window_s = (15.0 / self.strictest.0 * 3600.0).clamp(300.0, 1200.0);
         let faces = hot_faces(ensemble);
@@ -122,9 +127,16 @@ impl Watch {
             danger_parts: [peak.steam, peak.thermal],
             ramp: KelvinPerHour(self.ramp),
             hottest: Celsius(self.hottest),
+            shell: Celsius(self.shell),
             fuel: ensemble.fuel(0),
         }
     }
+}
+
+/// Hottest shell of a member now, °C.
+pub(super) fn hottest_shell(ensemble: &Ensemble, member: usize) -> f64 {
+    let sections = 0..ensemble.furnace().section_names().len();
+    sections.map(|section| ensemble.section(member, section).shell.0).fold(f64::NEG_INFINITY, f64::max)
 }
 
 fn hot_faces(ensemble: &Ensemble) -> Vec<f64> {

@@ -64,10 +64,11 @@ fn in_favour((name, trial): &(&str, &Trial), ceiling: f64) -> String {
             "None keeps the ceiling of {ceiling:.2}; {name} comes nearest with a danger number of {danger:.2}, so ask \
              `firstheat plan` for a gentler one"
         ),
-        Grade::Short => format!(
-            "Take none: they stop before the danger has passed, so what they keep below says nothing of the heat that must \
-             follow"
-        ),
+        Grade::Short => {
+            "Take none: they stop before the danger has passed, so what they keep below says nothing of the heat \
+                         that must follow"
+                .to_owned()
+        }
         Grade::Spalls => format!(
             "Take none: even {name} comes to a danger number of {danger:.2}, and spalling is a risk from 1 on, so dry the \
              lining longer, let steam out behind it, or ask `firstheat plan`"
@@ -109,7 +110,7 @@ mod tests {
             dry: [is_dry.then_some(length); 3],
             water_start_kg: [1.0; 3],
             shell_c: [60.0; 3],
-            fuel: None,
+            fuel: crate::units::Kilograms(1.0),
             rows: Vec::new(),
         }
     }

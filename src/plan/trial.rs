@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::check::{worst_now, worst_peak};
+use super::check::{hottest_shell, worst_now, worst_peak};
 use super::search::PROMISED_SHARE;
 use super::{Plan, Round};
 use crate::physics::{CellState, Drive, Ensemble, SolveError};
@@ -48,8 +48,9 @@ pub struct Trial {
     pub water_start_kg: Range,
     /// Hottest shell, °C.
     pub shell_c: Range,
-    /// Fuel of the middle member, where a burner drives.
-    pub fuel: Option<Kilograms>,
+    /// Fuel of the middle member: what its burner burnt; where the gas is given, what a stepless burner without excess air
+    /// would have burnt to hold it there.
+    pub fuel: Kilograms,
     /// Evenly over the time, the start and the end among them.
     pub rows: Vec<Row>,
 }
@@ -194,6 +195,10 @@ struct Watch {
     cells: Vec<(f64, Vec<CellRow>)>,
     dry_s: Vec<f64>,
     shell_c: Vec<f64>,
+    /// When the members were last looked at, what fuel rate held the gas of the middle one then (kg/s), and all it took.
+    seen_s: f64,
+    fuel_kg_s: f64,
+    fuel_kg: f64,
     rows: Vec<Row>,
 }
 
@@ -209,6 +214,9 @@ impl Watch {
             cells: vec![(0.0, Vec::new()); sections(ensemble).len()],
             dry_s: vec![f64::INFINITY; members],
             shell_c: vec![f64::NEG_INFINITY; members],
+            seen_s: 0.0,
+            fuel_kg_s: 0.0,
+            fuel_kg: 0.0,
             rows: Vec::new(),
         };
         watch.see(ensemble);
@@ -225,9 +233,12 @@ impl Watch {
             if self.dry_s[member].is_infinite() && water_kg(ensemble, member) <= LEFT * self.start_kg[member] {
                 self.dry_s[member] = now_s;
             }
-            self.shell_c[member] = self.shell_c[member].max(shell_c(ensemble, member));
+            self.shell_c[member] = self.shell_c[member].max(hottest_shell(ensemble, member));
         }
         self.see_sections(ensemble);
+        let fuel_kg_s = ensemble.fuel_rate_to_hold(0, ensemble.gas(0));
+        self.fuel_kg += 0.5 * (self.fuel_kg_s + fuel_kg_s) * (now_s - self.seen_s);
+        (self.seen_s, self.fuel_kg_s) = (now_s, fuel_kg_s);
         // Half a second of rounding must not lose the last row.
         if now_s + 0.5 >= self.next_row_s {
             self.next_row_s += self.row_step_s;
@@ -271,7 +282,7 @@ impl Watch {
             hot_face_c: range(ensemble, |member| {
                 hottest(ensemble, |section| ensemble.section(member, section).hot_face.0)
             }),
-            shell_c: range(ensemble, |member| shell_c(ensemble, member)),
+            shell_c: range(ensemble, |member| hottest_shell(ensemble, member)),
             water_out_kg: range(ensemble, |member| (self.start_kg[member] - water_kg(ensemble, member)).max(0.0)),
             danger: range(ensemble, |member| worst_now(ensemble, member)),
             pressure_pa: range(ensemble, |member| highest_now(ensemble, member).1),
@@ -298,7 +309,7 @@ impl Watch {
             dry: range(ensemble, |member| self.dry_s[member]).map(|dry_s| dry_s.is_finite().then_some(Seconds(dry_s))),
             water_start_kg: range(ensemble, |member| self.start_kg[member]),
             shell_c: range(ensemble, |member| self.shell_c[member]),
-            fuel: has_burner.then(|| ensemble.fuel(0)),
+            fuel: if has_burner { ensemble.fuel(0) } else { Kilograms(self.fuel_kg) },
             rows: self.rows,
         }
     }
@@ -334,10 +345,6 @@ fn sections(ensemble: &Ensemble) -> std::ops::Range<usize> {
 
 fn hottest(ensemble: &Ensemble, temp_c: impl Fn(usize) -> f64) -> f64 {
     sections(ensemble).map(temp_c).fold(f64::NEG_INFINITY, f64::max)
-}
-
-fn shell_c(ensemble: &Ensemble, member: usize) -> f64 {
-    hottest(ensemble, |section| ensemble.section(member, section).shell.0)
 }
 
 fn water_kg(ensemble: &Ensemble, member: usize) -> f64 {

@@ -106,9 +106,12 @@ fn cell(trial: &Trial, ceiling: f64) -> String {
 }
 
 fn foot() -> String {
-    let titles: String =
-        published().iter().map(|(letter, schedule)| format!("{letter}  {}\n", schedule.title)).collect();
-    format!("\n{titles}\n{KEY}\n{CAUTION}\n")
+    let mut page = String::from("\n");
+    for (letter, schedule) in published() {
+        let _ = writeln!(page, "{letter}  {}", schedule.title);
+    }
+    let _ = writeln!(page, "\n{KEY}\n{CAUTION}");
+    page
 }
 
 fn as_json(rows: &[Value], belief: Belief) -> String {
