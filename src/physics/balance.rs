@@ -586,13 +586,13 @@ impl<const L: usize> System<L> {
     /// Whether the changes leave no cell with less than no water, take no bound water back, and set no more free than
     /// there was.
     pub(super) fn is_possible(&self, wall: &Wall, known: &Known<L>, step_s: f64) -> bool {
-        /// A rounding of the share set free.
+        /// A rounding of the share set free, or of the water of a bone-dry place in kg/m³.
         const HAIR: f64 = 1e-9;
         (1..self.rows.len() - 1).all(|row| {
             let rate = self.held[row].released(&self.change[row]);
             let freed = known.freed[wall.mesh.rows[row]] + rate * step_s;
             let water = self.water_after(wall, known, step_s, row);
-            !water.below(Lanes::ZERO).any()
+            !water.below(Lanes::all(-HAIR)).any()
                 && !rate.below(Lanes::ZERO).any()
                 && !Lanes::all(1.0 + HAIR).below(freed).any()
         })
