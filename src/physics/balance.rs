@@ -590,10 +590,11 @@ impl<const L: usize> System<L> {
         const HAIR: f64 = 1e-9;
         (1..self.rows.len() - 1).all(|row| {
             let rate = self.held[row].released(&self.change[row]);
-            let freed = known.freed[wall.mesh.rows[row]] + rate * step_s;
+            let more = rate * step_s;
+            let freed = known.freed[wall.mesh.rows[row]] + more;
             let water = self.water_after(wall, known, step_s, row);
             !water.below(Lanes::all(-HAIR)).any()
-                && !rate.below(Lanes::ZERO).any()
+                && !more.below(Lanes::all(-HAIR)).any()
                 && !Lanes::all(1.0 + HAIR).below(freed).any()
         })
     }
