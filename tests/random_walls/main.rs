@@ -145,7 +145,7 @@ fn solve_wall(case: &WallCase) -> Result<(), String> {
 
 #[test]
 fn walls_at_random_are_solved_and_lose_nothing() {
-    sweep(300, |seed| {
+    sweep(120, |seed| {
         let case = wall_case(seed);
         solve_wall(&case).map_err(|what| if verbose() { format!("{what}\n{}", case.in_short()) } else { what })
     });
@@ -190,7 +190,7 @@ fn check_ensemble(ensemble: &Ensemble) -> Result<(), String> {
 
 #[test]
 fn linings_at_random_are_solved_under_any_pulses() {
-    sweep(60, |seed| {
+    sweep(24, |seed| {
         let case = lining_case(seed);
         solve_lining(&case).map_err(|what| if verbose() { format!("{what}\n{case:#?}") } else { what })
     });
