@@ -29,8 +29,9 @@ use thiserror::Error;
 
 use self::keys::{Bounds, Keys};
 use super::lines::{LineCheck, TIME_KEY, TempUnit, UNIT_KEY};
-use super::set::{ChannelSpec, Column, PortSpec, ProbeSet, Protocol, Thermocouple, USUAL_SPEED};
+use super::set::{ChannelSpec, Column, PortSpec, ProbeSet, Protocol, USUAL_SPEED};
 use crate::reading::{Channel, Place};
+use crate::thermocouple::Thermocouple;
 use crate::units::quantity::{LENGTH, QuantityError, TEMPERATURE, TEMPERATURE_DIFFERENCE};
 use crate::units::{Celsius, KelvinDiff, Metres};
 

@@ -12,4 +12,4 @@ pub mod simulated;
 pub mod source;
 
 pub use feed::{Lost, PortEvent, Told};
-pub use set::{ChannelSpec, Column, PortSpec, ProbeSet, Thermocouple};
+pub use set::{ChannelSpec, Column, PortSpec, ProbeSet};

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::lines::{Items, Line, LineCheck, LineError, TempUnit, Value};
 use crate::reading::{Channel, Fault, Place, Reading};
+use crate::thermocouple::Thermocouple;
 use crate::units::{Celsius, KelvinDiff, Metres};
 
 /// Coldest reading that is believed. A furnace in a shop is never colder, and boards that have lost their probe send
@@ -75,76 +76,6 @@ pub enum Column {
     Label(String),
     /// The one at this place, from 1.
     Position(usize),
-}
-
-/// Thermocouple types by their letter (IEC 60584-1).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Thermocouple {
-    /// Nickel-chromium against nickel-aluminium.
-    K,
-    /// Nickel-chromium-silicon against nickel-silicon.
-    N,
-    /// Platinum with 10 % rhodium against platinum.
-    S,
-    /// Platinum with 13 % rhodium against platinum.
-    R,
-    /// Platinum with 30 % rhodium against platinum with 6 %.
-    B,
-    /// Iron against copper-nickel.
-    J,
-    /// Nickel-chromium against copper-nickel.
-    E,
-    /// Copper against copper-nickel.
-    T,
-}
-
-impl Thermocouple {
-    /// All types.
-    pub const ALL: [Self; 8] = [Self::K, Self::N, Self::S, Self::R, Self::B, Self::J, Self::E, Self::T];
-
-    /// Its letter.
-    #[must_use]
-    pub fn letter(self) -> &'static str {
-        match self {
-            Self::K => "K",
-            Self::N => "N",
-            Self::S => "S",
-            Self::R => "R",
-            Self::B => "B",
-            Self::J => "J",
-            Self::E => "E",
-            Self::T => "T",
-        }
-    }
-
-    /// Upper end of the reference table (IEC 60584-1): no board can mean a higher value.
-    #[must_use]
-    pub fn table_end(self) -> Celsius {
-        Celsius(match self {
-            Self::K => 1372.0,
-            Self::N => 1300.0,
-            Self::S | Self::R => 1768.1,
-            Self::B => 1820.0,
-            Self::J => 1200.0,
-            Self::E => 1000.0,
-            Self::T => 400.0,
-        })
-    }
-
-    /// Hottest it bears in long use without regard to the sheath. K and N: sheet; S and R 1480, B 1700, J 760, E 870,
-    /// T 370 as recommended for protected heavy wire in ASTM E230 (memory).
-    #[must_use]
-    pub fn service_limit(self) -> Celsius {
-        Celsius(match self {
-            Self::K => 1260.0,
-            Self::N => 1300.0,
-            Self::S | Self::R => 1480.0,
-            Self::B => 1700.0,
-            Self::J => 760.0,
-            Self::E => 870.0,
-            Self::T => 370.0,
-        })
-    }
 }
 
 impl ProbeSet {
