@@ -218,6 +218,8 @@ pub enum ProbesCommand {
     Emf(EmfArgs),
     /// List the serial ports by the names that stay theirs, and what each says
     Ports(PortsArgs),
+    /// Find out what hangs on a port and at which speed, and write a probe file to begin with
+    Find(FindArgs),
     /// Show what the boards send and what it means, as it comes
     Watch(WatchArgs),
     /// Check probes in ice water or boiling water, and store their offsets
@@ -228,11 +230,12 @@ pub enum ProbesCommand {
 #[derive(Clone, Debug, PartialEq, Eq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat probes emf --type K 500C\n  \
-    firstheat probes emf --type K --cold-junction 25C 19.644mV\n\n\
+    firstheat probes emf --type K --cold-junction 25C 19.644mV\n  \
+    firstheat probes emf --type T -- -50C\n\n\
     Reference functions of ITS-90 (NIST Monograph 175, IEC 60584-1).")]
 pub struct EmfArgs {
     /// Temperatures (500C, 932F) or EMFs (20.644mV, 20644uV), in any mixture
-    #[arg(required = true, value_name = "FIGURE", allow_hyphen_values = true)]
+    #[arg(required = true, value_name = "FIGURE")]
     pub figures: Vec<String>,
     /// Thermocouple type: K, N, S, R, B, J, E or T
     #[arg(long = "type", value_name = "LETTER")]
@@ -256,6 +259,19 @@ pub struct PortsArgs {
     /// Speed to listen at, baud
     #[arg(long, default_value_t = 38_400)]
     pub speed: u32,
+}
+
+/// `probes find`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat probes find /dev/ttyUSB0 -o probes.toml\n\n\
+    It listens for lines first, then asks for an instrument's name, then for devices 1 to 16 on a bus: half a minute in all.\n\
+    The exit code is 1 when nothing was found.")]
+pub struct FindArgs {
+    /// Port
+    pub port: String,
+    /// Where to write the probe file; printed when left out
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
 }
 
 /// `probes watch`.

@@ -378,7 +378,8 @@ fn emf_is_turned_round_both_ways_on_the_command_line() {
     let there = out(&mut firstheat(&["emf", "--type", "k", "500C"]));
     assert!(there.starts_with("type K, terminals at 0.0 °C: 500.00 °C (932.00 °F) is 20.6443 mV\n"), "{there}");
     assert!(there.contains("IEC 60584-1 class 2  ±3.8 K"), "{there}");
-    let back = out(&mut firstheat(&["emf", "19.644mV", "-50C", "--type", "K", "--cold-junction", "25C", "--json"]));
+    let back =
+        out(&mut firstheat(&["emf", "--type", "K", "--cold-junction", "25C", "--json", "--", "19.644mV", "-50C"]));
     let lines: Vec<serde_json::Value> = back.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     assert!((lines[0]["temp_c"].as_f64().unwrap() - 500.0).abs() < 0.03, "{back}");
     assert!((lines[1]["temp_c"].as_f64().unwrap() + 50.0).abs() < 1e-9, "{back}");
@@ -455,4 +456,20 @@ fn a_port_that_is_named_is_listened_to() {
     line.far.write_all(b"hot=345.2\n").unwrap();
     let told = listener.join().unwrap();
     assert!(told.contains("says \"hot=345.2\\n\" at 38400 baud"), "{told}");
+}
+
+#[test]
+fn a_board_that_sends_lines_is_found_and_its_probe_file_is_read() {
+    let mut line = Line::new();
+    let (path, output) = (line.path(), line.shelf.path().join("probes.toml"));
+    let file_name = output.to_str().unwrap().to_owned();
+    let finder = spawn(move || out(&mut firstheat(&["find", &path, "-o", &file_name])));
+    while !finder.is_finished() {
+        line.far.write_all(b"t=1 hot=345.2C shell=33.0C\r\n").unwrap();
+        sleep(Duration::from_millis(300));
+    }
+    let told = finder.join().unwrap();
+    assert!(told.contains("found lines of readings") && told.contains("at 38400 baud"), "{told}");
+    let set = file::parse(&fs::read_to_string(output).unwrap()).unwrap();
+    assert_eq!(set.channels().map(|spec| spec.channel.to_string()).collect::<Vec<_>>(), ["hot", "shell"]);
 }

@@ -199,6 +199,28 @@ fn the_share_of_damage_that_gets_past_each_format_is_known() {
     insta::assert_snapshot!(told);
 }
 
+/// Ten megabytes of noise, from a generator that gives the same each time.
+#[test]
+fn ten_megabytes_of_noise_give_no_reading_and_hold_no_memory() {
+    let sample = samples().into_iter().find(|sample| sample.name == "crc16").unwrap();
+    let mut feed = Feed::new(sample.spec.clone(), Start::MidLine);
+    let (mut luck, mut refused) = (1_u64, 0);
+    for _ in 0..10_240 {
+        let noise: Vec<u8> = (0..1024)
+            .map(|_| {
+                luck = luck.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (luck >> 56) as u8
+            })
+            .collect();
+        for event in feed.take(&noise) {
+            assert!(matches!(event, PortEvent::Garbled { .. }), "{event:?}");
+            refused += 1;
+        }
+    }
+    assert!(refused > 10_000, "{refused} lines");
+    assert_eq!(feed.take(b"\n").len() + feed.take(&sample.bytes).len(), 1 + sample.events(&sample.bytes).len());
+}
+
 #[test]
 fn a_board_at_another_speed_gives_no_reading() {
     for sample in samples() {

@@ -2,6 +2,7 @@
 
 mod bath;
 mod emf;
+mod find;
 mod ports;
 mod watch;
 
@@ -27,6 +28,7 @@ pub fn run(args: &ProbesArgs) -> Result<Outcome, AppError> {
     match &args.command {
         ProbesCommand::Emf(args) => emf::run(args),
         ProbesCommand::Ports(args) => ports::run(args),
+        ProbesCommand::Find(args) => find::run(args),
         ProbesCommand::Watch(args) => watch::run(args),
         ProbesCommand::Bath(args) => bath::run(args),
     }

@@ -7,6 +7,7 @@ pub mod ask;
 pub mod bath;
 pub mod feed;
 pub mod file;
+pub mod guess;
 pub mod lines;
 mod modbus;
 pub mod port;

@@ -68,7 +68,7 @@ impl PortReader {
                 Ok(port) => Some(port),
                 Err(why) => {
                     outlet.tell(PortEvent::Lost { why: why.clone() });
-                    reopen(&spec, &why, &mut outlet, &stop)
+                    reopen(&spec, None, &why, &mut outlet, &stop)
                 }
             };
             if let Some(port) = port {
@@ -85,21 +85,60 @@ impl PortReader {
     }
 }
 
-/// Listens to a port until `until` without saying anything, and gives what came. Opening it resets many boards.
-///
-/// # Errors
-/// When the port cannot be opened, or is lost meanwhile.
-pub fn overhear(path: &str, speed: u32, until: Instant) -> Result<Vec<u8>, Lost> {
-    let mut port = Opened::open_at(path, speed, set::Parity::None)?;
-    let (mut heard, mut buffer) = (Vec::new(), [0; 1024]);
-    while Instant::now() < until {
-        match port.look(&mut buffer, READ_LIMIT) {
-            Look::Bytes(count) => heard.extend_from_slice(&buffer[..count]),
-            Look::Silent => {}
-            Look::Gone(words) => return Err(Lost::Unplugged { path: path.into(), words }),
-        }
+/// A port on which speeds are tried before there is a probe file for it.
+pub struct Tryout {
+    port: Opened,
+    path: Arc<str>,
+}
+
+impl Tryout {
+    /// Opens the port, which resets many boards.
+    ///
+    /// # Errors
+    /// When it cannot be opened.
+    pub fn open(path: &str) -> Result<Self, Lost> {
+        let port = Opened::open_at(path, set::USUAL_SPEED, set::Parity::None)?;
+        Ok(Self { port, path: path.into() })
     }
-    Ok(heard)
+
+    /// Sets speed and parity and forgets what came before.
+    ///
+    /// # Errors
+    /// When the port does not take them.
+    pub fn set_line(&mut self, speed: u32, parity: set::Parity) -> Result<(), Lost> {
+        let port = &mut self.port.port;
+        let set = port.set_baud_rate(speed).and_then(|()| port.set_parity(parity_of(parity)));
+        set.and_then(|()| port.clear(ClearBuffer::Input)).map_err(|wrong| refusal(&wrong, &self.path, speed))
+    }
+
+    /// Sends `question`, which may be nothing, listens for `span` and gives what came.
+    ///
+    /// # Errors
+    /// When the port is lost.
+    pub fn exchange(&mut self, question: &[u8], span: Duration) -> Result<Vec<u8>, Lost> {
+        let lost = |words| Lost::Unplugged { path: Arc::clone(&self.path), words };
+        if let (false, Some(words)) = (question.is_empty(), self.port.send(question)) {
+            return Err(lost(words));
+        }
+        let until = Instant::now() + span;
+        let (mut heard, mut buffer) = (Vec::new(), [0; 1024]);
+        while let Some(left) = until.checked_duration_since(Instant::now()) {
+            match self.port.look(&mut buffer, left) {
+                Look::Bytes(count) => heard.extend_from_slice(&buffer[..count]),
+                Look::Silent => {}
+                Look::Gone(words) => return Err(lost(words)),
+            }
+        }
+        Ok(heard)
+    }
+}
+
+fn parity_of(parity: set::Parity) -> Parity {
+    match parity {
+        set::Parity::None => Parity::None,
+        set::Parity::Even => Parity::Even,
+        set::Parity::Odd => Parity::Odd,
+    }
 }
 
 /// What became of a thread that was asked to end.
@@ -154,6 +193,17 @@ impl Drop for Stoppable {
 struct Opened {
     port: serialport::TTYPort,
     node: Option<PathBuf>,
+    /// A name that stays the board's own when it comes back under another number, if the system keeps one.
+    lasting: Option<PathBuf>,
+}
+
+/// Where the system keeps names made of a board's maker, kind and serial number.
+const LASTING_NAMES: &str = "/dev/serial/by-id";
+
+/// The name on `shelf` that leads to `node`.
+fn lasting_name(shelf: &Path, node: &Path) -> Option<PathBuf> {
+    let names = std::fs::read_dir(shelf).ok()?.flatten().map(|entry| entry.path());
+    names.into_iter().find(|name| name.canonicalize().is_ok_and(|found| found == node))
 }
 
 impl Opened {
@@ -171,18 +221,16 @@ impl Opened {
         }
         let opened = serialport::new(name, speed)
             .data_bits(DataBits::Eight)
-            .parity(match parity {
-                set::Parity::None => Parity::None,
-                set::Parity::Even => Parity::Even,
-                set::Parity::Odd => Parity::Odd,
-            })
+            .parity(parity_of(parity))
             .stop_bits(StopBits::One)
             .flow_control(FlowControl::None)
             .timeout(READ_LIMIT)
             .open_native()
             .and_then(|port| port.clear(ClearBuffer::Input).map(|()| port));
         let port = opened.map_err(|wrong| refusal(&wrong, name, speed))?;
-        Ok(Self { port, node: node_of(name) })
+        let node = node_of(name);
+        let lasting = node.as_ref().and_then(|node| lasting_name(Path::new(LASTING_NAMES), node));
+        Ok(Self { port, node, lasting })
     }
 
     /// Sends `bytes`, waiting at most [`READ_LIMIT`] for room. Gives why the port is gone, if it is; bytes for which there
@@ -284,9 +332,10 @@ fn follow(mut port: Opened, spec: &PortSpec, sender: Sender<Told>, stop: &Atomic
     let mut outlet = Outlet::new(Arc::clone(&spec.path), sender);
     let mut talk = Talk::new(spec);
     while let Ended::Lost(why) = read_until_lost(&mut port, &mut talk, &mut outlet, stop) {
+        let lasting = port.lasting.clone();
         drop(port);
         outlet.tell(PortEvent::Lost { why: why.clone() });
-        match reopen(spec, &why, &mut outlet, stop) {
+        match reopen(spec, lasting.as_deref(), &why, &mut outlet, stop) {
             Some(found) => port = found,
             None => return,
         }
@@ -312,7 +361,7 @@ fn read_until_lost(port: &mut Opened, talk: &mut Talk, outlet: &mut Outlet, stop
             }
             Look::Silent if heard.elapsed() > LOOK_AFTER => {
                 heard = Instant::now();
-                match node_of(&path) {
+                match node_of(&path).or_else(|| node_of(port.lasting.as_ref()?.to_str()?)) {
                     None => return lost("its path is gone".to_owned()),
                     found if found != port.node => return Ended::Lost(Lost::Moved { path }),
                     Some(_) => 0,
@@ -330,12 +379,23 @@ fn read_until_lost(port: &mut Opened, talk: &mut Talk, outlet: &mut Outlet, stop
     }
 }
 
-/// Tries to open the port again until it is there or the thread should stop. A new reason is told once.
-fn reopen(spec: &PortSpec, told: &Lost, outlet: &mut Outlet, stop: &AtomicBool) -> Option<Opened> {
+/// Tries to open the port again until it is there or the thread should stop: by its path, and where nothing is there by
+/// the `lasting` name of the board that was lost. A new reason is told once.
+fn reopen(
+    spec: &PortSpec,
+    lasting: Option<&Path>,
+    told: &Lost,
+    outlet: &mut Outlet,
+    stop: &AtomicBool,
+) -> Option<Opened> {
+    let by_lasting = |missing: Lost| match lasting.and_then(Path::to_str) {
+        Some(name) if matches!(missing, Lost::Missing { .. }) => Opened::open_at(name, spec.speed, spec.parity),
+        _ => Err(missing),
+    };
     let mut told = told.clone();
     let mut wait = FIRST_RETRY;
     while rest(wait, outlet, stop) {
-        match Opened::open(spec) {
+        match Opened::open(spec).or_else(by_lasting) {
             Ok(port) => {
                 outlet.tell(PortEvent::Back);
                 return Some(port);
@@ -369,6 +429,21 @@ fn rest(span: Duration, outlet: &mut Outlet, stop: &AtomicBool) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_board_is_known_by_the_name_that_leads_to_it() {
+        let shelf = tempfile::tempdir().expect("a directory");
+        let (node, other) = (shelf.path().join("ttyUSB3"), shelf.path().join("ttyUSB4"));
+        let names = shelf.path().join("by-id");
+        std::fs::create_dir(&names).expect("a directory");
+        for (name, node) in [("usb-reader-7", &node), ("usb-other", &other)] {
+            std::fs::write(node, "").expect("a file");
+            std::os::unix::fs::symlink(node, names.join(name)).expect("a link");
+        }
+        let node = node.canonicalize().expect("a path");
+        assert_eq!(lasting_name(&names, &node), Some(names.join("usb-reader-7")));
+        assert_eq!(lasting_name(&names, Path::new("/dev/null")), None);
+    }
 
     #[test]
     fn each_refusal_of_the_system_is_told_as_what_it_is() {

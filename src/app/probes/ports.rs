@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crate::app::{AppError, Outcome, print};
 use crate::cli::PortsArgs;
-use crate::probe::port::overhear;
+use crate::probe::feed::Lost;
+use crate::probe::port::Tryout;
+use crate::probe::set::Parity;
 
 /// Directories of names that stay with a board or a socket (udev), the better first.
 const SHELVES: [&str; 2] = ["/dev/serial/by-id", "/dev/serial/by-path"];
@@ -23,7 +25,7 @@ pub(super) fn run(args: &PortsArgs) -> Result<Outcome, AppError> {
     }
     for name in names {
         let path = name.display().to_string();
-        let heard = match overhear(&path, args.speed, Instant::now() + LISTEN) {
+        let heard = match overheard(&path, args.speed) {
             Ok(bytes) if bytes.is_empty() => {
                 format!("says nothing by itself at {} baud; it may have to be asked (scpi, modbus-rtu)", args.speed)
             }
@@ -33,6 +35,12 @@ pub(super) fn run(args: &PortsArgs) -> Result<Outcome, AppError> {
         print(&format!("{path}\n  {heard}\n"))?;
     }
     Ok(Outcome::Done)
+}
+
+fn overheard(path: &str, speed: u32) -> Result<Vec<u8>, Lost> {
+    let mut port = Tryout::open(path)?;
+    port.set_line(speed, Parity::None)?;
+    port.exchange(b"", LISTEN)
 }
 
 /// The end of what was heard, printable.
