@@ -108,9 +108,8 @@ pub(super) fn fault_cause(fault: Fault) -> &'static str {
         Fault::OutOfRange => "impossible",
         Fault::Garbled => "no sense in it",
         Fault::Jumping => "noise or loose",
-        Fault::Implausible => "against others",
+        Fault::Implausible | Fault::Drifting => "against others",
         Fault::WrongType => "set K or N?",
-        Fault::Drifting => "against others",
         Fault::Unnamed => "ask the board",
     }
 }

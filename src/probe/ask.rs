@@ -264,33 +264,21 @@ impl Dialogue {
         match heard {
             Heard::More if now < until => return false,
             Heard::More => {
-                let after_s = self.spec.poll.within.0;
-                let words = if self.held.is_empty() {
-                    format!(
-                        "found no answer within {after_s} s, expected one; look at the wiring, the power, the speed, \
-                             the parity and the address"
-                    )
-                } else {
-                    format!(
-                        "found {} bytes and then nothing within {after_s} s, expected a whole answer; look at the \
-                             speed and the cable",
-                        self.held.len()
-                    )
-                };
-                self.trouble(at, words, turn);
+                let words = self.silence_words();
+                self.trouble(at, &words, turn);
                 self.drain(at + 1, self.device_of(at), now);
             }
             Heard::Wrong(words) => {
                 let columns = self.columns_of(at);
                 self.garbled.extend(columns);
-                self.trouble(at, words, turn);
+                self.trouble(at, &words, turn);
                 self.drain(at + 1, self.device_of(at), now);
             }
             Heard::Refused(words) => {
                 self.held.clear();
                 let columns = self.columns_of(at);
                 self.refused.extend(columns);
-                self.trouble(at, words, turn);
+                self.trouble(at, &words, turn);
                 self.go_on(at + 1, now, turn);
             }
             Heard::Answer(values) => {
@@ -300,6 +288,21 @@ impl Dialogue {
             }
         }
         true
+    }
+
+    /// What an answer that did not come in time is told as.
+    fn silence_words(&self) -> String {
+        let after_s = self.spec.poll.within.0;
+        match self.held.len() {
+            0 => format!(
+                "found no answer within {after_s} s, expected one; look at the wiring, the power, the speed, the parity \
+                 and the address"
+            ),
+            bytes => format!(
+                "found {bytes} bytes and then nothing within {after_s} s, expected a whole answer; look at the speed and \
+                 the cable"
+            ),
+        }
     }
 
     /// Takes the values of an answer, unless the device is not sure to answer what it was asked.
@@ -427,8 +430,8 @@ impl Dialogue {
     }
 
     /// Tells a trouble with the question `at`, once for as long as it is the same.
-    fn trouble(&mut self, at: usize, words: String, turn: &mut Turn) {
-        if self.troubles.insert(at, words.clone()).as_ref() != Some(&words) {
+    fn trouble(&mut self, at: usize, words: &str, turn: &mut Turn) {
+        if self.troubles.insert(at, words.to_owned()).as_deref() != Some(words) {
             turn.events.push(PortEvent::Remark { text: format!("{}: {words}", self.words_of(at)) });
         }
     }

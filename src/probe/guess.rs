@@ -131,44 +131,13 @@ pub struct Found {
 /// A probe file to begin with; place and type of each probe have to be put right by whoever built it in.
 #[must_use]
 pub fn probe_file(found: &Found) -> String {
-    let mut text =
-        format!("format = {:?}\n\n[[port]]\npath = {:?}\nspeed = {}\n", super::file::FORMAT, found.path, found.speed);
-    let parity = match found.parity {
-        Parity::None => "none",
-        Parity::Even => "even",
-        Parity::Odd => "odd",
-    };
-    let mut channels: Vec<(String, String)> = Vec::new();
-    // Writing to a string cannot fail.
-    match &found.guess {
-        Guess::Lines { check, columns } => {
-            let check = match check {
-                LineCheck::None => "none",
-                LineCheck::Xor8 => "xor8",
-                LineCheck::Crc16 => "crc16",
-            };
-            let _ = write!(text, "protocol = \"text\"\ncheck = \"{check}\"\n");
-            channels = match columns {
-                Columns::Labels(labels) => {
-                    labels.iter().map(|label| (label.clone(), format!("label = {label:?}"))).collect()
-                }
-                Columns::Bare(count) => {
-                    (1..=*count).map(|place| (format!("probe {place}"), format!("position = {place}"))).collect()
-                }
-            };
-        }
-        Guess::Instrument { identity } => {
-            let _ = write!(text, "protocol = \"scpi\"\nidentity = {identity:?}\n");
-            channels.push(("probe 1".to_owned(), "query = \"MEAS:TEMP?\"   # as in its manual".to_owned()));
-        }
-        Guess::BusDevice { device } => {
-            let _ = write!(text, "parity = \"{parity}\"\nprotocol = \"modbus-rtu\"\n");
-            let keys = format!("device = {device}\nregister = 0            # as in its manual\nscale = 0.1");
-            channels.push(("probe 1".to_owned(), keys));
-        }
-    }
-    for (name, keys) in channels {
+    let Found { path, speed, guess, .. } = found;
+    let format = super::file::FORMAT;
+    let keys = port_keys(found);
+    let mut text = format!("format = {format:?}\n\n[[port]]\npath = {path:?}\nspeed = {speed}\n{keys}");
+    for (name, keys) in channels_of(guess) {
         let name: String = name.chars().take(24).collect();
+        // Writing to a string cannot fail.
         let _ = write!(
             text,
             "\n[[port.channel]]\nname = {name:?}\n{keys}\nplace = \"chamber-gas\"   # put it right: hot-face, depth, \
@@ -176,6 +145,46 @@ pub fn probe_file(found: &Found) -> String {
         );
     }
     text
+}
+
+/// The keys of the port that follow from what is on it.
+fn port_keys(found: &Found) -> String {
+    let parity = match found.parity {
+        Parity::None => "none",
+        Parity::Even => "even",
+        Parity::Odd => "odd",
+    };
+    match &found.guess {
+        Guess::Lines { check, .. } => {
+            let check = match check {
+                LineCheck::None => "none",
+                LineCheck::Xor8 => "xor8",
+                LineCheck::Crc16 => "crc16",
+            };
+            format!("protocol = \"text\"\ncheck = \"{check}\"\n")
+        }
+        Guess::Instrument { identity } => format!("protocol = \"scpi\"\nidentity = {identity:?}\n"),
+        Guess::BusDevice { .. } => format!("parity = \"{parity}\"\nprotocol = \"modbus-rtu\"\n"),
+    }
+}
+
+/// Names of the channels, and the keys that say where their values come from.
+fn channels_of(guess: &Guess) -> Vec<(String, String)> {
+    match guess {
+        Guess::Lines { columns: Columns::Labels(labels), .. } => {
+            labels.iter().map(|label| (label.clone(), format!("label = {label:?}"))).collect()
+        }
+        Guess::Lines { columns: Columns::Bare(count), .. } => {
+            (1..=*count).map(|place| (format!("probe {place}"), format!("position = {place}"))).collect()
+        }
+        Guess::Instrument { .. } => {
+            vec![("probe 1".to_owned(), "query = \"MEAS:TEMP?\"   # as in its manual".to_owned())]
+        }
+        Guess::BusDevice { device } => {
+            let keys = format!("device = {device}\nregister = 0            # as in its manual\nscale = 0.1");
+            vec![("probe 1".to_owned(), keys)]
+        }
+    }
 }
 
 #[cfg(test)]

@@ -33,16 +33,14 @@ pub(super) fn answer(query: &str, positions: &[usize], held: &[u8]) -> Heard {
         let value = values.get(position.checked_sub(1)?)?;
         Some((Column::Answer { query: query.to_owned(), position }, *value))
     };
-    match positions.iter().map(wanted).collect() {
-        Some(values) => Heard::Answer(values),
-        None => {
-            let most = positions.iter().max().copied().unwrap_or(1);
-            Heard::Wrong(format!(
-                "found {} values in the answer, expected at least {most}; correct `position` or `query` in the probe file",
-                values.len()
-            ))
-        }
+    if let Some(values) = positions.iter().map(wanted).collect() {
+        return Heard::Answer(values);
     }
+    let most = positions.iter().max().copied().unwrap_or(1);
+    Heard::Wrong(format!(
+        "found {} values in the answer, expected at least {most}; correct `position` or `query` in the probe file",
+        values.len()
+    ))
 }
 
 fn unexpected(line: &[u8]) -> Heard {

@@ -300,7 +300,7 @@ impl ChannelHealth {
     fn contradicted(&mut self, fault: Option<Fault>, now_s: f64) -> Vec<Change> {
         self.contradiction = fault;
         match fault {
-            Some(fault) if self.fault.is_none() || self.fault.is_some_and(is_contradiction) => self.falls(fault),
+            Some(fault) if self.fault.is_none_or(is_contradiction) => self.falls(fault),
             None if self.fault.is_some_and(is_contradiction) => self.is_good(now_s),
             _ => Vec::new(),
         }

@@ -39,8 +39,8 @@ struct Rule {
     to_c: f64,
 }
 
-const fn rule(least_k: f64, share: f64, from_c: f64, to_c: f64) -> Option<Rule> {
-    Some(Rule { least_k, share, from_c, to_c })
+const fn rule(least_k: f64, share: f64, from_c: f64, to_c: f64) -> Rule {
+    Rule { least_k, share, from_c, to_c }
 }
 
 impl Grade {
@@ -62,7 +62,7 @@ impl Grade {
 
     fn rule(self, couple: Thermocouple) -> Option<Rule> {
         use Thermocouple::{B, E, J, K, N, R, S, T};
-        match (self, couple) {
+        Some(match (self, couple) {
             (Self::IecClass1, T) => rule(0.5, 0.004, -40.0, 350.0),
             (Self::IecClass1, E) => rule(1.5, 0.004, -40.0, 800.0),
             (Self::IecClass1, J) => rule(1.5, 0.004, -40.0, 750.0),
@@ -77,7 +77,7 @@ impl Grade {
             (Self::IecClass3, T) => rule(1.0, 0.015, -200.0, 40.0),
             (Self::IecClass3, E | K | N) => rule(2.5, 0.015, -200.0, 40.0),
             (Self::IecClass3, B) => rule(4.0, 0.005, 600.0, 1700.0),
-            (Self::IecClass1, B) | (Self::IecClass3, J | R | S) => None,
+            (Self::IecClass1, B) | (Self::IecClass3, J | R | S) => return None,
             (Self::AstmSpecial, T) => rule(0.5, 0.004, 0.0, 370.0),
             (Self::AstmSpecial, J) => rule(1.1, 0.004, 0.0, 760.0),
             (Self::AstmSpecial, E) => rule(1.0, 0.004, 0.0, 870.0),
@@ -90,7 +90,7 @@ impl Grade {
             (Self::AstmStandard, K | N) => rule(2.2, 0.0075, 0.0, 1260.0),
             (Self::AstmStandard, R | S) => rule(1.5, 0.0025, 0.0, 1480.0),
             (Self::AstmStandard, B) => rule(0.0, 0.005, 870.0, 1700.0),
-        }
+        })
     }
 }
 

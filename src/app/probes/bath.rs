@@ -54,12 +54,12 @@ fn chosen<'a>(set: &'a ProbeSet, names: &[String]) -> Result<Vec<&'a ChannelSpec
         return Ok(set.channels().collect());
     }
     let known = || set.channels().map(|spec| spec.channel.to_string()).collect::<Vec<_>>().join(", ");
-    let named = |name: &String| {
+    let find = |name: &String| {
         set.channels()
             .find(|spec| *spec.channel.0 == **name)
             .ok_or_else(|| AppError::NoChannel { asked: name.clone(), known: known() })
     };
-    names.iter().map(named).collect()
+    names.iter().map(find).collect()
 }
 
 /// The temperatures of each of `specs` in the last half of `span_s`.

@@ -53,7 +53,7 @@ fn in_words(couple: Thermocouple, pair: &Pair, junction: Celsius) -> String {
     );
     for grade in Grade::ALL {
         if let Some(tolerance) = couple.tolerance(grade, pair.temp) {
-            let _ = writeln!(words, "  {:20} ±{:.1} K", tolerance.source, tolerance.most.0);
+            let _ = writeln!(words, "  {:20} ±{:.2} K", tolerance.source, tolerance.most.0);
         }
     }
     words

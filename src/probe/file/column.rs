@@ -161,7 +161,7 @@ fn register(keys: &Keys, usual_device: u8) -> Result<Register, ProbeFileError> {
     let scale_millionths = (scale * 1e6).round() as i64;
     if scale_millionths == 0 {
         let (at, key) = (keys.at("scale"), "scale");
-        return Err(ProbeFileError::Range { at, key, found: scale, least: 1e-6, most: 1e6, unit: "" });
+        return Err(ProbeFileError::Range { at, key, found: scale, least: 1e-6, most: 1e6, unit: "for a count" });
     }
     let table = keys.choice("table", &tables)?.unwrap_or_default();
     Ok(Register { device, table, address, number: number(keys)?, scale_millionths })
