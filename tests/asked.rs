@@ -307,7 +307,7 @@ impl Recording {
             }
             // A question that was not recorded (the fence of a bus) is not answered.
             if let Some(place) = self.pairs.iter().position(|(asked, _)| *asked == turn.send) {
-                answer = self.pairs[place].1.clone();
+                answer.clone_from(&self.pairs[place].1);
                 damaged(place, &mut answer);
             }
             now += Duration::from_millis(10);
@@ -411,7 +411,9 @@ fn probe_file() -> (TempDir, PathBuf) {
 }
 
 fn lines(temp_c: f64) -> String {
-    (0..20).map(|at| format!("t={at} hot={:.2}\n", temp_c + 0.1 * f64::from(at % 3))).collect()
+    let lines: Vec<String> =
+        (0..20).map(|at| format!("t={at} hot={:.2}\n", temp_c + 0.1 * f64::from(at % 3))).collect();
+    lines.concat()
 }
 
 #[test]
