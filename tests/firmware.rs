@@ -21,6 +21,7 @@ use tokio::sync::mpsc::Receiver;
 const PATIENCE: Duration = Duration::from_secs(20);
 
 /// The built firmware and simulator; `None` where their tools are absent.
+#[allow(clippy::print_stderr, reason = "whoever runs the tests has to know that these did not run")]
 fn built() -> Option<&'static (PathBuf, PathBuf)> {
     static BUILT: OnceLock<Option<(PathBuf, PathBuf)>> = OnceLock::new();
     let found = BUILT.get_or_init(|| {

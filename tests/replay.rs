@@ -133,6 +133,25 @@ fn words(event: &PortEvent) -> String {
     }
 }
 
+/// The EMFs of `millivolts` were worked out from the temperatures of `labelled` with the `PyPI` package
+/// `thermocouples_reference` 0.20, terminals at 26.5 °C, to 0.1 µV.
+#[test]
+fn millivolts_and_their_junction_give_the_temperatures_they_were_made_from() {
+    let named = |name: &str| samples().into_iter().find(|sample| sample.name == name).unwrap();
+    let [made, from] = ["millivolts", "labelled"].map(|name| {
+        let sample = named(name);
+        sample.taken(&sample.bytes).concat()
+    });
+    assert!(made.len() == from.len() && made.len() > 30, "{} and {}", made.len(), from.len());
+    for (one, other) in made.iter().zip(&from) {
+        let apart_k = match (one.value, other.value) {
+            (Ok(one), Ok(other)) => (one.0 - other.0).abs(),
+            (one, other) => f64::from(u8::from(one != other)),
+        };
+        assert!(apart_k < 0.01, "{one:?} and {other:?}");
+    }
+}
+
 #[test]
 fn a_sample_cut_at_every_byte_gives_the_same_events() {
     for sample in samples() {
