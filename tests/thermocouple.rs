@@ -1,7 +1,7 @@
 //! The reference functions against numbers from outside the project.
 //!
-//! `tests/reference/emf_10C.csv` was evaluated with the PyPI package thermocouples_reference 0.20 (ITS-90 functions of NIST
-//! Monograph 175, the same as IEC 60584-1) every 10 °C, reference junction at 0 °C.
+//! `tests/reference/emf_10C.csv` was evaluated with the `PyPI` package `thermocouples_reference` 0.20 (ITS-90 functions of
+//! NIST Monograph 175, the same as IEC 60584-1) every 10 °C, reference junction at 0 °C.
 
 #![allow(clippy::unwrap_used)]
 
