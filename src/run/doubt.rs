@@ -330,7 +330,9 @@ mod tests {
     fn restless_digits_that_stand_still_are_noticed_within_ten_readings() {
         let mut texture = Texture::default();
         let readings = restless();
-        readings.iter().for_each(|temp_c| texture.take(*temp_c));
+        for temp_c in &readings {
+            texture.take(*temp_c);
+        }
         let frozen_c = readings[99];
         let needed = (1..30).find(|_| {
             texture.take(frozen_c);
