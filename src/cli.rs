@@ -37,6 +37,8 @@ pub enum Command {
     Try(TryArgs),
     /// Say what a lining, plan, probe or log file means, or what is wrong with it
     Check(CheckArgs),
+    /// Find out whether the thermocouples tell the truth: ports, live readings, ice and boiling water, EMF
+    Probes(ProbesArgs),
 }
 
 /// How many guesses stand for what is not known.
@@ -199,6 +201,127 @@ pub struct CheckArgs {
     /// Units of what is said about a simulated plan
     #[arg(long, value_enum, default_value_t)]
     pub units: Units,
+}
+
+/// `probes`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+pub struct ProbesArgs {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: ProbesCommand,
+}
+
+/// What can be done with probes.
+#[derive(Clone, Debug, PartialEq, Eq, Subcommand)]
+pub enum ProbesCommand {
+    /// Turn temperature into EMF and EMF into temperature, with tolerances
+    Emf(EmfArgs),
+    /// List the serial ports by the names that stay theirs, and what each says
+    Ports(PortsArgs),
+    /// Find out what hangs on a port and at which speed, and write a probe file to begin with
+    Find(FindArgs),
+    /// Show what the boards send and what it means, as it comes
+    Watch(WatchArgs),
+    /// Check probes in ice water or boiling water, and store their offsets
+    Bath(BathArgs),
+}
+
+/// `probes emf`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat probes emf --type K 500C\n  \
+    firstheat probes emf --type K --cold-junction 25C 19.644mV\n  \
+    firstheat probes emf --type T -- -50C\n\n\
+    Reference functions of ITS-90 (NIST Monograph 175, IEC 60584-1).")]
+pub struct EmfArgs {
+    /// Temperatures (500C, 932F) or EMFs (20.644mV, 20644uV), in any mixture
+    #[arg(required = true, value_name = "FIGURE")]
+    pub figures: Vec<String>,
+    /// Thermocouple type: K, N, S, R, B, J, E or T
+    #[arg(long = "type", value_name = "LETTER")]
+    pub couple: String,
+    /// Temperature of the terminals
+    #[arg(long, value_name = "TEMPERATURE", default_value = "0C", allow_hyphen_values = true)]
+    pub cold_junction: String,
+    /// Print JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `probes ports`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat probes ports --speed 9600\n\n\
+    Opening a port resets many boards. The exit code is 1 when there is no port.")]
+pub struct PortsArgs {
+    /// Ports to listen to; all when left out
+    #[arg(value_name = "PORT")]
+    pub ports: Vec<String>,
+    /// Speed to listen at, baud
+    #[arg(long, default_value_t = 38_400)]
+    pub speed: u32,
+}
+
+/// `probes find`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat probes find /dev/ttyUSB0 -o probes.toml\n\n\
+    It listens for lines first, then asks for an instrument's name, then for devices 1 to 16 on a bus: half a minute in all.\n\
+    The exit code is 1 when nothing was found.")]
+pub struct FindArgs {
+    /// Port
+    pub port: String,
+    /// Where to write the probe file; printed when left out
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+/// `probes watch`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Example:\n  firstheat probes watch probes.toml --for 10s\n\n\
+    The exit code is 1 when no reading came.")]
+pub struct WatchArgs {
+    /// Probe file
+    pub probes: PathBuf,
+    /// How long to watch; until interrupted when left out
+    #[arg(long = "for", value_name = "TIME")]
+    pub span: Option<String>,
+    /// Print JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A bath of known temperature.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum BathKind {
+    /// Crushed ice in water, stirred: 0 °C
+    Ice,
+    /// Water at a rolling boil: 100 °C at the sea, less higher up
+    Boiling,
+}
+
+/// `probes bath`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat probes bath probes.toml ice --channel hot\n  \
+    firstheat probes bath probes.toml boiling --altitude 620m --store\n\n\
+    The exit code is 1 when a probe did not settle, or is off by more than an offset should hide.")]
+pub struct BathArgs {
+    /// Probe file
+    pub probes: PathBuf,
+    /// What the tips are in
+    #[arg(value_enum)]
+    pub bath: BathKind,
+    /// Probe that is in it; all when left out
+    #[arg(long = "channel", value_name = "NAME")]
+    pub channels: Vec<String>,
+    /// Height above the sea, for boiling water
+    #[arg(long, value_name = "HEIGHT", default_value = "0m", allow_hyphen_values = true)]
+    pub altitude: String,
+    /// How long to listen; the last half counts
+    #[arg(long = "for", value_name = "TIME", default_value = "30s")]
+    pub span: String,
+    /// Write offset and date into the probe file
+    #[arg(long)]
+    pub store: bool,
 }
 
 #[cfg(test)]

@@ -140,15 +140,23 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), FileError> {
     file.write_all(text.as_bytes()).and_then(|()| file.sync_all()).map_err(refused)
 }
 
-/// Writes a plan to a file, over what is there: by way of a new file beside it, so that one of the two is always whole.
+/// Writes a plan to a file, over what is there.
 ///
 /// # Errors
 /// When it cannot be written.
 pub fn write_plan_over(path: &Path, plan: &Plan) -> Result<(), FileError> {
+    write_over(path, &write_plan(plan))
+}
+
+/// Writes a text to a file, over what is there: by way of a new file beside it, so that one of the two is always whole.
+///
+/// # Errors
+/// When it cannot be written.
+pub fn write_over(path: &Path, text: &str) -> Result<(), FileError> {
     let mut beside = path.as_os_str().to_owned();
     beside.push(format!(".{}.part", std::process::id()));
     let beside = PathBuf::from(beside);
-    write_new(&beside, &write_plan(plan))?;
+    write_new(&beside, text)?;
     fs::rename(&beside, path).map_err(|source| {
         // What is left over is no loss; the first error is the one that matters.
         let _ = fs::remove_file(&beside);

@@ -74,6 +74,14 @@ pub enum Fault {
     OutOfRange,
     /// The line was there but made no sense.
     Garbled,
+    /// The value jumps about from reading to reading: igniter noise, a loose screw, a grounded junction.
+    Jumping,
+    /// Another probe says what cannot be true together with this one.
+    Implausible,
+    /// The board is set to another type of thermocouple than the probe is.
+    WrongType,
+    /// It has slowly moved away from another probe at the same place.
+    Drifting,
     /// The board reports a fault without saying which.
     Unnamed,
 }
@@ -88,6 +96,10 @@ impl fmt::Display for Fault {
             Self::Stale => "silent",
             Self::OutOfRange => "out of range",
             Self::Garbled => "garbled line",
+            Self::Jumping => "jumping",
+            Self::Implausible => "implausible",
+            Self::WrongType => "wrong type set",
+            Self::Drifting => "drifting",
             Self::Unnamed => "fault reported by the board",
         })
     }

@@ -96,6 +96,7 @@ fn run() -> Run {
         channel: spec.channel.clone(),
         place: spec.place.clone(),
         limit: Some(spec.limit),
+        couple: Some(spec.couple),
     };
     Run::new(Setup {
         lining: parse_lining(&text, Materials::built_in()).unwrap(),

@@ -8,12 +8,13 @@ use std::path::Path;
 /// A module, what it may import, and whether it may touch the world.
 const MAY_USE: &[(&str, &[&str], Reach)] = &[
     ("units", &[], Reach::Pure),
+    ("thermocouple", &["units"], Reach::Pure),
     ("reading", &["units"], Reach::Pure),
     ("lining", &["units", "reading"], Reach::Pure),
     ("physics", &["units", "lining"], Reach::Pure),
     ("plan", &["units", "lining", "physics"], Reach::Pure),
-    ("run", &["units", "reading", "lining", "physics", "plan"], Reach::Pure),
-    ("probe", &["units", "reading", "lining", "physics"], Reach::World),
+    ("run", &["units", "thermocouple", "reading", "lining", "physics", "plan"], Reach::Pure),
+    ("probe", &["units", "thermocouple", "reading", "lining", "physics"], Reach::World),
     ("log", &["units", "reading", "plan", "run"], Reach::World),
     ("dashboard", &["units", "reading", "plan", "run"], Reach::World),
     ("files", &["units", "reading", "lining", "physics", "plan", "run"], Reach::World),
@@ -21,7 +22,21 @@ const MAY_USE: &[(&str, &[&str], Reach)] = &[
     ("cli", &["units"], Reach::World),
     (
         "app",
-        &["units", "reading", "lining", "physics", "plan", "run", "probe", "log", "dashboard", "files", "clock", "cli"],
+        &[
+            "units",
+            "thermocouple",
+            "reading",
+            "lining",
+            "physics",
+            "plan",
+            "run",
+            "probe",
+            "log",
+            "dashboard",
+            "files",
+            "clock",
+            "cli",
+        ],
         Reach::World,
     ),
 ];

@@ -51,6 +51,12 @@ fn a_good_probe_file_is_read_in_full() {
 }
 
 #[test]
+fn a_probe_file_of_boards_that_are_asked_is_read_in_full() {
+    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/probes/good/asked.toml"));
+    insta::assert_debug_snapshot!(file::parse(&text.unwrap()).unwrap());
+}
+
+#[test]
 fn a_section_that_the_lining_lacks_is_told_with_the_nearest() {
     let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/probes/good/two-boards.toml"));
     let set = file::parse(&text.unwrap()).unwrap();

@@ -133,6 +133,25 @@ fn words(event: &PortEvent) -> String {
     }
 }
 
+/// The EMFs of `millivolts` were worked out from the temperatures of `labelled` with the `PyPI` package
+/// `thermocouples_reference` 0.20, terminals at 26.5 °C, to 0.1 µV.
+#[test]
+fn millivolts_and_their_junction_give_the_temperatures_they_were_made_from() {
+    let named = |name: &str| samples().into_iter().find(|sample| sample.name == name).unwrap();
+    let [made, from] = ["millivolts", "labelled"].map(|name| {
+        let sample = named(name);
+        sample.taken(&sample.bytes).concat()
+    });
+    assert!(made.len() == from.len() && made.len() > 30, "{} and {}", made.len(), from.len());
+    for (one, other) in made.iter().zip(&from) {
+        let apart_k = match (one.value, other.value) {
+            (Ok(one), Ok(other)) => (one.0 - other.0).abs(),
+            (one, other) => f64::from(u8::from(one != other)),
+        };
+        assert!(apart_k < 0.01, "{one:?} and {other:?}");
+    }
+}
+
 #[test]
 fn a_sample_cut_at_every_byte_gives_the_same_events() {
     for sample in samples() {
@@ -197,6 +216,28 @@ fn the_share_of_damage_that_gets_past_each_format_is_known() {
         writeln!(told, "{:34}{flips:14.1}{doubles:15.1}{gaps:15.1}", sample.name).unwrap();
     }
     insta::assert_snapshot!(told);
+}
+
+/// Ten megabytes of noise, from a generator that gives the same each time.
+#[test]
+fn ten_megabytes_of_noise_give_no_reading_and_hold_no_memory() {
+    let sample = samples().into_iter().find(|sample| sample.name == "crc16").unwrap();
+    let mut feed = Feed::new(sample.spec.clone(), Start::MidLine);
+    let (mut luck, mut refused) = (1_u64, 0);
+    for _ in 0..10_240 {
+        let noise: Vec<u8> = (0..1024)
+            .map(|_| {
+                luck = luck.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (luck >> 56) as u8
+            })
+            .collect();
+        for event in feed.take(&noise) {
+            assert!(matches!(event, PortEvent::Garbled { .. }), "{event:?}");
+            refused += 1;
+        }
+    }
+    assert!(refused > 10_000, "{refused} lines");
+    assert_eq!(feed.take(b"\n").len() + feed.take(&sample.bytes).len(), 1 + sample.events(&sample.bytes).len());
 }
 
 #[test]

@@ -15,6 +15,7 @@ use firstheat::physics::Belief;
 use firstheat::plan::{Limits, Plan, Round};
 use firstheat::reading::{Channel, Fault, Place, Reading};
 use firstheat::run::{Event, Input, Probe, Run, Setup, TimeSource, Verdict, Word};
+use firstheat::thermocouple::Thermocouple;
 use firstheat::units::{Celsius, KelvinPerHour, Seconds};
 use serde::Deserialize;
 use serde_json::Value;
@@ -53,6 +54,8 @@ struct RoundText {
 struct ProbeText {
     channel: String,
     place: Place,
+    #[serde(rename = "type")]
+    couple: Option<Thermocouple>,
 }
 
 /// Straight lines between points of time, s, and temperature, °C.
@@ -123,8 +126,12 @@ impl Scenario {
             rounds: self.round.iter().map(round).collect(),
             expected: Vec::new(),
         };
-        let probe =
-            |text: &ProbeText| Probe { channel: Channel::new(&text.channel), place: text.place.clone(), limit: None };
+        let probe = |text: &ProbeText| Probe {
+            channel: Channel::new(&text.channel),
+            place: text.place.clone(),
+            limit: None,
+            couple: text.couple,
+        };
         let probes = self.probe.iter().map(probe).collect();
         let belief = Belief { members: self.members, seed: 1 };
         Run::new(Setup { lining, plan, probes, belief, time_source: TimeSource::ProbeLine }).unwrap()

@@ -216,6 +216,22 @@ fn a_board_that_comes_back_under_another_number_is_found_by_its_stable_name() {
 }
 
 #[test]
+fn a_board_that_is_pulled_a_hundred_times_comes_back_within_three_seconds_each_time() {
+    let mut board = Board::new();
+    let (_reader, mut told) = board.read();
+    for cycle in 0..100 {
+        let shelf = board.pull();
+        assert!(matches!(next_loss(&mut told), Lost::Unplugged { .. }), "cycle {cycle}");
+        let plugged = Instant::now();
+        board = Board::plug(shelf, b"\nhot=999\nhot=99");
+        assert_eq!(next(&mut told), PortEvent::Back, "cycle {cycle}");
+        assert!(plugged.elapsed() < Duration::from_secs(3), "cycle {cycle}: after {:?}", plugged.elapsed());
+        board.send(format!("8\nhot={cycle}.5\n").as_bytes());
+        assert_eq!(next_text(&mut told), format!("hot={cycle}.5"));
+    }
+}
+
+#[test]
 fn a_loss_is_told_once_however_long_it_lasts() {
     let board = Board::new();
     let (_reader, mut told) = board.read();

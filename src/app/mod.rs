@@ -3,6 +3,7 @@
 pub mod check;
 pub mod follow;
 pub mod plan;
+pub mod probes;
 pub mod replay;
 pub mod setup;
 pub mod simulate;
@@ -110,6 +111,34 @@ pub enum AppError {
         /// What is wrong with it.
         source: crate::lining::text::LiningError,
     },
+    /// A quantity on the command line.
+    #[error(transparent)]
+    Quantity(#[from] crate::units::quantity::QuantityError),
+    /// A thermocouple type that is none.
+    #[error("found no thermocouple type `{asked}`, expected K, N, S, R, B, J, E or T; correct `--type`")]
+    NoCouple {
+        /// As asked for.
+        asked: String,
+    },
+    /// A figure that the thermocouple cannot have.
+    #[error("{figure} cannot be turned round")]
+    Emf {
+        /// As asked for.
+        figure: String,
+        /// Why.
+        source: crate::thermocouple::EmfError,
+    },
+    /// A channel that the probe file does not have.
+    #[error("found no channel `{asked}` in the probe file, expected one of {known}; correct `--channel`")]
+    NoChannel {
+        /// As asked for.
+        asked: String,
+        /// Those there are.
+        known: String,
+    },
+    /// An offset that cannot be stored.
+    #[error(transparent)]
+    Store(#[from] crate::probe::file::store::StoreError),
     /// The system gave no tasks or threads, or took no output.
     #[error("the system refused {doing}")]
     System {
@@ -144,6 +173,7 @@ pub fn main() -> ExitCode {
         Command::Replay(args) => replay::run(args),
         Command::Try(args) => try_it::run(args),
         Command::Check(args) => check::run(args),
+        Command::Probes(args) => probes::run(args),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,

@@ -73,6 +73,7 @@ pub fn probes_of(set: &ProbeSet) -> Vec<Probe> {
         channel: spec.channel.clone(),
         place: spec.place.clone(),
         limit: Some(spec.limit),
+        couple: Some(spec.couple),
     };
     set.channels().map(probe).collect()
 }

@@ -89,6 +89,10 @@ pub(super) fn fault(fault: Fault) -> &'static str {
         Fault::Stale => "SILENT",
         Fault::OutOfRange => "RANGE",
         Fault::Garbled => "GARBLED",
+        Fault::Jumping => "JUMPS",
+        Fault::Implausible => "ODD",
+        Fault::WrongType => "TYPE",
+        Fault::Drifting => "DRIFTS",
         Fault::Unnamed => "FAULT",
     }
 }
@@ -103,6 +107,9 @@ pub(super) fn fault_cause(fault: Fault) -> &'static str {
         Fault::Stale => "nothing comes",
         Fault::OutOfRange => "impossible",
         Fault::Garbled => "no sense in it",
+        Fault::Jumping => "noise or loose",
+        Fault::Implausible | Fault::Drifting => "against others",
+        Fault::WrongType => "set K or N?",
         Fault::Unnamed => "ask the board",
     }
 }

@@ -62,6 +62,11 @@ pub enum PortEvent {
         /// How many.
         lines: u64,
     },
+    /// Something a person should know of the talk with a board; told once for as long as it lasts.
+    Remark {
+        /// What.
+        text: String,
+    },
     /// The port is gone. It is tried again until it is back.
     Lost {
         /// Why.
@@ -265,7 +270,7 @@ impl Outlet {
             }
             PortEvent::Back => self.waiting.push_back(told),
             PortEvent::Missed { lines } => self.missed += lines,
-            PortEvent::Line { .. } | PortEvent::Garbled { .. } => self.missed += 1,
+            PortEvent::Line { .. } | PortEvent::Garbled { .. } | PortEvent::Remark { .. } => self.missed += 1,
         }
     }
 }

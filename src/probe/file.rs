@@ -5,10 +5,11 @@
 //!
 //! [[port]]
 //! path = "/dev/serial/by-id/usb-thermocouple-board-if00"   # or "-" for the standard input
-//! speed = 38400             # baud; 8 data bits, no parity, 1 stop bit
-//! protocol = "text"         # the only one yet
-//! check = "none"            # or "xor8", "crc16": what each line must end in
-//! columns = 3               # values on a line of bare values, when it has more than the positions below
+//! speed = 38400             # baud; 8 data bits, 1 stop bit
+//! parity = "none"           # or "even", "odd"
+//! protocol = "text"         # or "scpi", "modbus-rtu"
+//! check = "none"            # or "xor8", "crc16": what each line must end in ("text" alone)
+//! columns = 3               # values on a line of bare values, when it has more than the positions below ("text" alone)
 //!
 //! [[port.channel]]
 //! name = "hot"              # shown on the screen and in the log
@@ -21,18 +22,36 @@
 //! sheath = "3 mm"           # outside diameter; 3 mm when left out
 //! unit = "C"                # C, F, K; a unit on the line must agree
 //! offset = "-0.8 K"         # added to every reading
+//! offset-date = "2026-03-14"   # when it was found
+//! sends = "temperature"     # or "emf": then `junction` says how warm the terminals are
+//! emf-unit = "mV"           # or "uV", "V", for sends = "emf"
+//! junction = { label = "CJ" }   # or { position = 2 }, { fixed = "25 C" }; { query = ... }, { register = ... } as below
 //! ```
+//!
+//! With `protocol = "scpi"` a port has `every = "1 s"` (time between rounds of questions), `answer-within = "0.5 s"` and
+//! `identity = "..."` (what must stand in the answer to `*IDN?`); a channel has `query = "MEAS:TEMP?"` and `position = 1`
+//! (which value of the answer). With `protocol = "modbus-rtu"` a port has `every` and `answer-within`; a channel has
+//! `device = 1`, `register = 52` (as on the wire: a printed 30053 is 52), `table = "holding"` or `"input"`, `number =
+//! "int16"`, `"uint16"` or `"float32"`, `order = "ABCD"`, `"CDAB"`, `"BADC"` or `"DCBA"` for the last, and `scale = 0.1`
+//! (what a count stands for). Both are at 9600 baud when `speed` is left out.
 
+mod column;
 mod keys;
+pub mod store;
 
 use thiserror::Error;
 
+use self::column::MOST_COLUMNS;
 use self::keys::{Bounds, Keys};
-use super::lines::{LineCheck, TIME_KEY, TempUnit, UNIT_KEY};
-use super::set::{ChannelSpec, Column, PortSpec, ProbeSet, Protocol, Thermocouple, USUAL_SPEED};
+use super::lines::{LineCheck, TempUnit};
+use super::set::{
+    ChannelSpec, Column, Junction, Parity, Poll, PortSpec, ProbeSet, Protocol, Sends, USUAL_ASKED_SPEED, USUAL_SPEED,
+};
+use super::source::STANDARD_INPUT;
 use crate::reading::{Channel, Place};
-use crate::units::quantity::{LENGTH, QuantityError, TEMPERATURE, TEMPERATURE_DIFFERENCE};
-use crate::units::{Celsius, KelvinDiff, Metres};
+use crate::thermocouple::Thermocouple;
+use crate::units::quantity::{LENGTH, QuantityError, TEMPERATURE, TEMPERATURE_DIFFERENCE, TIME};
+use crate::units::{Celsius, KelvinDiff, Metres, Seconds};
 
 /// First line of a probe file, without which it is refused.
 pub const FORMAT: &str = "firstheat probes 1";
@@ -47,13 +66,31 @@ const SPEEDS: [u32; 15] = [
 ];
 
 const TOP_KEYS: &[&str] = &["format", "port"];
-const PORT_KEYS: &[&str] = &["path", "speed", "protocol", "check", "columns", "channel"];
-const CHANNEL_KEYS: &[&str] =
-    &["name", "label", "position", "place", "section", "depth", "type", "limit", "sheath", "unit", "offset"];
+const PORT_KEYS: &[&str] = &["path", "speed", "parity", "protocol", "channel"];
+const TEXT_PORT_KEYS: &[&str] = &["check", "columns"];
+const SCPI_PORT_KEYS: &[&str] = &["every", "answer-within", "identity"];
+const MODBUS_PORT_KEYS: &[&str] = &["every", "answer-within"];
+const CHANNEL_KEYS: &[&str] = &[
+    "name",
+    "place",
+    "section",
+    "depth",
+    "type",
+    "limit",
+    "sheath",
+    "unit",
+    "offset",
+    "offset-date",
+    "sends",
+    "emf-unit",
+    "junction",
+];
 
 static DEPTH: Bounds = Bounds { measure: &LENGTH, unit: "mm", per_base: 1000.0, least: 0.5, most: 2000.0 };
 static SHEATH: Bounds = Bounds { measure: &LENGTH, unit: "mm", per_base: 1000.0, least: 0.1, most: 30.0 };
 static LIMIT: Bounds = Bounds { measure: &TEMPERATURE, unit: "C", per_base: 1.0, least: 100.0, most: 2000.0 };
+static EVERY: Bounds = Bounds { measure: &TIME, unit: "s", per_base: 1.0, least: 0.1, most: 60.0 };
+static WITHIN: Bounds = Bounds { measure: &TIME, unit: "s", per_base: 1.0, least: 0.02, most: 10.0 };
 static OFFSET: Bounds = Bounds { measure: &TEMPERATURE_DIFFERENCE, unit: "K", per_base: 1.0, least: -50.0, most: 50.0 };
 
 /// Where in a probe file something is wrong.
@@ -314,27 +351,62 @@ fn not_toml(text: &str, wrong: &toml::de::Error) -> ProbeFileError {
 }
 
 fn port(keys: &Keys) -> Result<PortSpec, ProbeFileError> {
-    keys.refuse_unknown(PORT_KEYS)?;
+    let protocols = [("text", Protocol::Text), ("scpi", Protocol::Scpi), ("modbus-rtu", Protocol::ModbusRtu)];
+    let protocol = keys.choice("protocol", &protocols)?.unwrap_or(Protocol::Text);
+    let own_keys = match protocol {
+        Protocol::Text => TEXT_PORT_KEYS,
+        Protocol::Scpi => SCPI_PORT_KEYS,
+        Protocol::ModbusRtu => MODBUS_PORT_KEYS,
+    };
+    keys.refuse_unknown(&[PORT_KEYS, own_keys].concat())?;
+    let path = path(keys, protocol)?;
+    let checks = [("none", LineCheck::None), ("xor8", LineCheck::Xor8), ("crc16", LineCheck::Crc16)];
+    let check = keys.choice("check", &checks)?.unwrap_or_default();
+    let parities = [("none", Parity::None), ("even", Parity::Even), ("odd", Parity::Odd)];
+    let parity = keys.choice("parity", &parities)?.unwrap_or_default();
+    let mut channels: Vec<ChannelSpec> = Vec::new();
+    for keys in keys.tables("channel", "one [[port.channel]] table for each probe", "[[port.channel]]")? {
+        let spec = channel(&keys, protocol)?;
+        refuse_unlike_column(&channels, &spec, &keys)?;
+        channels.push(spec);
+    }
+    let (columns, speed, poll) = (columns(keys, &channels)?, speed(keys, protocol)?, poll(keys)?);
+    Ok(PortSpec { path: path.into(), speed, parity, protocol, check, columns, poll, channels })
+}
+
+fn path(keys: &Keys, protocol: Protocol) -> Result<String, ProbeFileError> {
     let (path, at) = keys.text("path", "the port's path", "path = \"/dev/ttyUSB0\"")?;
     if path.trim().is_empty() {
         let expected = "a path such as /dev/ttyUSB0, or - for the standard input";
         return Err(ProbeFileError::Text { at, key: "path", found: path, expected });
     }
-    let protocol = keys.choice("protocol", &[("text", Protocol::Text)])?.unwrap_or(Protocol::Text);
-    let checks = [("none", LineCheck::None), ("xor8", LineCheck::Xor8), ("crc16", LineCheck::Crc16)];
-    let check = keys.choice("check", &checks)?.unwrap_or_default();
-    let mut channels: Vec<ChannelSpec> = Vec::new();
-    for keys in keys.tables("channel", "one [[port.channel]] table for each probe", "[[port.channel]]")? {
-        let spec = channel(&keys)?;
-        refuse_unlike_column(&channels, &spec, &keys)?;
-        channels.push(spec);
+    if path == STANDARD_INPUT && protocol.is_asked() {
+        let expected =
+            "the path of a serial port, because this protocol asks and the standard input takes no questions";
+        return Err(ProbeFileError::Text { at, key: "path", found: path, expected });
     }
-    let columns = columns(keys, &channels)?;
-    Ok(PortSpec { path: path.into(), speed: speed(keys)?, protocol, check, columns, channels })
+    Ok(path)
 }
 
-fn speed(keys: &Keys) -> Result<u32, ProbeFileError> {
-    let Some((speed, at)) = keys.whole("speed")? else { return Ok(USUAL_SPEED) };
+fn poll(keys: &Keys) -> Result<Poll, ProbeFileError> {
+    let usual = Poll::default();
+    let identity = match keys.optional_text("identity")? {
+        Some((text, at)) if text.trim().is_empty() => {
+            let expected = "a piece of the answer to *IDN?, such as the instrument's serial number";
+            return Err(ProbeFileError::Text { at, key: "identity", found: text, expected });
+        }
+        found => found.map(|(text, _)| text),
+    };
+    Ok(Poll {
+        every: keys.quantity("every", &EVERY)?.map_or(usual.every, Seconds),
+        within: keys.quantity("answer-within", &WITHIN)?.map_or(usual.within, Seconds),
+        identity,
+    })
+}
+
+fn speed(keys: &Keys, protocol: Protocol) -> Result<u32, ProbeFileError> {
+    let usual = if protocol == Protocol::Text { USUAL_SPEED } else { USUAL_ASKED_SPEED };
+    let Some((speed, at)) = keys.whole("speed")? else { return Ok(usual) };
     if let Some(known) = SPEEDS.into_iter().find(|known| i64::from(*known) == speed) {
         return Ok(known);
     }
@@ -352,8 +424,13 @@ fn speed(keys: &Keys) -> Result<u32, ProbeFileError> {
 fn columns(keys: &Keys, channels: &[ChannelSpec]) -> Result<usize, ProbeFileError> {
     let positions = channels.iter().filter_map(|spec| match spec.column {
         Column::Position(place) => Some(place),
-        Column::Label(_) => None,
+        Column::Label(_) | Column::Answer { .. } | Column::Register(_) => None,
     });
+    let junctions = channels.iter().filter_map(|spec| match spec.sends {
+        Sends::Emf { junction: Junction::Sent(Column::Position(place)), .. } => Some(place),
+        _ => None,
+    });
+    let positions = positions.chain(junctions);
     let highest = positions.max().unwrap_or(0);
     let Some((columns, at)) = keys.whole("columns")? else { return Ok(highest) };
     if highest == 0 {
@@ -373,25 +450,24 @@ fn columns(keys: &Keys, channels: &[ChannelSpec]) -> Result<usize, ProbeFileErro
     }
 }
 
-/// Most values on a line.
-const MOST_COLUMNS: usize = 256;
-
-fn channel(keys: &Keys) -> Result<ChannelSpec, ProbeFileError> {
+fn channel(keys: &Keys, protocol: Protocol) -> Result<ChannelSpec, ProbeFileError> {
     let (name, at) = keys.text("name", "the name shown", "name = \"hot\"")?;
     if name.trim() != name || name.is_empty() || name.chars().any(char::is_control) || name.chars().count() > 24 {
         let expected = "1 to 24 characters without blanks at the ends";
         return Err(ProbeFileError::Text { at, key: "name", found: name, expected });
     }
     let keys = &keys.called(channel_words(&name));
-    keys.refuse_unknown(CHANNEL_KEYS)?;
+    keys.refuse_unknown(&[CHANNEL_KEYS, column::keys_of(protocol)].concat())?;
     let couples = Thermocouple::ALL.map(|couple| (couple.letter(), couple));
     let couple = keys.needed_choice("type", &couples, "the thermocouple type", "type = \"K\"")?;
     let limit_c = keys.quantity("limit", &LIMIT)?;
     let limit = limit_c.map_or(couple.service_limit(), |own| Celsius(own.min(couple.service_limit().0)));
     let sheath_mm = keys.quantity("sheath", &SHEATH)?.unwrap_or(USUAL_SHEATH_MM);
     let units = [("C", TempUnit::C), ("F", TempUnit::F), ("K", TempUnit::K)];
+    let column = column::column(keys, protocol, &name)?;
     Ok(ChannelSpec {
-        column: column(keys, &name)?,
+        sends: column::sends(keys, protocol, &column)?,
+        column,
         channel: Channel::new(&name),
         place: place(keys)?,
         couple,
@@ -399,44 +475,23 @@ fn channel(keys: &Keys) -> Result<ChannelSpec, ProbeFileError> {
         sheath: Metres::from_mm(sheath_mm),
         unit: keys.choice("unit", &units)?,
         offset: KelvinDiff(keys.quantity("offset", &OFFSET)?.unwrap_or(0.0)),
+        offset_date: offset_date(keys)?,
         file_line: keys.line(),
     })
 }
 
+/// The day the offset was found, as a plain date.
+fn offset_date(keys: &Keys) -> Result<Option<String>, ProbeFileError> {
+    let Some((found, at)) = keys.optional_text("offset-date")? else { return Ok(None) };
+    if chrono::NaiveDate::parse_from_str(&found, "%Y-%m-%d").is_err() {
+        let expected = "a date such as 2026-03-14";
+        return Err(ProbeFileError::Text { at, key: "offset-date", found, expected });
+    }
+    Ok(Some(found))
+}
+
 fn channel_words(name: &str) -> String {
     format!("channel {name:?}")
-}
-
-fn column(keys: &Keys, name: &str) -> Result<Column, ProbeFileError> {
-    let label = keys.optional_text("label")?;
-    let Some((place, at)) = keys.whole("position")? else {
-        let (label, at) = label.unwrap_or_else(|| (name.to_owned(), keys.at("name")));
-        return label_column(label, at);
-    };
-    if label.is_some() {
-        let expected = "on lines without labels";
-        return Err(ProbeFileError::NotBeside { at, key: "position", beside: "`label`".to_owned(), expected });
-    }
-    match usize::try_from(place) {
-        Ok(place) if (1..=MOST_COLUMNS).contains(&place) => Ok(Column::Position(place)),
-        _ => {
-            let (found, most) = (place as f64, MOST_COLUMNS as f64);
-            Err(ProbeFileError::Range { at, key: "position", found, least: 1.0, most, unit: "(1 is the first value)" })
-        }
-    }
-}
-
-fn label_column(label: String, at: At) -> Result<Column, ProbeFileError> {
-    if [TIME_KEY, UNIT_KEY].contains(&label.as_str()) {
-        let expected = "another label: t is the board's time and unit the unit";
-        return Err(ProbeFileError::Text { at, key: "label", found: label, expected });
-    }
-    if !super::lines::is_label(&label) {
-        let expected = "one word of letters, digits and _ - . # / as it stands on the line (a name with blanks needs a \
-                        `label` or `position` of its own)";
-        return Err(ProbeFileError::Text { at, key: "label", found: label, expected });
-    }
-    Ok(Column::Label(label))
 }
 
 /// Where a probe can sit, before its section and depth are known.
@@ -487,6 +542,8 @@ fn refuse_unlike_column(before: &[ChannelSpec], spec: &ChannelSpec, keys: &Keys)
     let key = match spec.column {
         Column::Position(_) => "position",
         Column::Label(_) => "label",
+        Column::Answer { .. } => "query",
+        Column::Register(_) => "register",
     };
     if let Some(first) = before.iter().find(|known| known.column == spec.column) {
         let (at, found) = (keys.at(key), spec.column.to_string());

@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::reading::Fault;
+use crate::thermocouple::Millivolts;
 use crate::units::{Celsius, Seconds};
 
 /// The key that carries the board's own time, in seconds.
@@ -73,6 +74,41 @@ impl std::fmt::Display for TempUnit {
     }
 }
 
+/// A unit of EMF a board may send.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum EmfUnit {
+    /// Millivolts.
+    #[default]
+    MV,
+    /// Microvolts.
+    UV,
+    /// Volts.
+    V,
+}
+
+impl EmfUnit {
+    /// `number` of this unit as an EMF.
+    #[must_use]
+    pub fn millivolts(self, number: f64) -> Millivolts {
+        Millivolts(match self {
+            Self::MV => number,
+            Self::UV => number / 1000.0,
+            Self::V => number * 1000.0,
+        })
+    }
+
+    /// The unit called `word`: mV, uV or V, and µV.
+    #[must_use]
+    pub fn named(word: &str) -> Option<Self> {
+        match word {
+            "mV" => Some(Self::MV),
+            "uV" | "µV" => Some(Self::UV),
+            "V" => Some(Self::V),
+            _ => None,
+        }
+    }
+}
+
 /// What a line says of one channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Value {
@@ -83,6 +119,8 @@ pub enum Value {
         /// As sent.
         unit: Option<TempUnit>,
     },
+    /// A number with a unit of EMF.
+    Emf(Millivolts),
     /// A word that means the board has no temperature to give.
     Fault(Fault),
 }
@@ -236,6 +274,31 @@ pub enum LineError {
         /// As the probe file says.
         expected: TempUnit,
     },
+    /// An EMF where a temperature should be.
+    #[error("found {channel} in volts, expected degrees; write `sends = \"emf\"` and its `junction` in the probe file")]
+    NotATemp {
+        /// The operator's name of the channel.
+        channel: String,
+    },
+    /// A temperature where an EMF should be.
+    #[error("found {channel} in {found}, expected mV, uV or V; take `sends = \"emf\"` out of the probe file")]
+    NotAnEmf {
+        /// The operator's name of the channel.
+        channel: String,
+        /// As sent.
+        found: TempUnit,
+    },
+    /// An EMF without the temperature of the terminals.
+    #[error(
+        "found {channel} without a temperature of its terminals, expected {wanted} beside it; correct `junction` in the \
+         probe file"
+    )]
+    NoJunction {
+        /// The operator's name of the channel.
+        channel: String,
+        /// Where it should have been.
+        wanted: String,
+    },
     /// Values that none of the channels is after.
     #[error("found {found}, expected {expected}; correct `label` or `position` in the probe file")]
     NoChannel {
@@ -337,7 +400,7 @@ fn number_value(number: f64, unit: Option<TempUnit>) -> Value {
 /// Text of the line, when every byte of it can stand in a line: printable ASCII, blanks and the degree sign.
 fn plain_text(line: &[u8]) -> Result<&str, LineError> {
     let text = std::str::from_utf8(line).map_err(|wrong| not_text(line, wrong.valid_up_to()))?;
-    match text.char_indices().find(|(_, c)| !matches!(c, ' '..='~' | '\t' | '°')) {
+    match text.char_indices().find(|(_, c)| !matches!(c, ' '..='~' | '\t' | '°' | 'µ')) {
         None => Ok(text),
         Some((at, _)) => Err(not_text(line, at)),
     }

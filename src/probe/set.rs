@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use super::lines::{Items, Line, LineCheck, LineError, TempUnit, Value};
+use super::lines::{EmfUnit, Items, Line, LineCheck, LineError, TempUnit, Value};
 use crate::reading::{Channel, Fault, Place, Reading};
-use crate::units::{Celsius, KelvinDiff, Metres};
+use crate::thermocouple::{Millivolts, Thermocouple};
+use crate::units::{Celsius, KelvinDiff, Metres, Seconds};
 
 /// Coldest reading that is believed. A furnace in a shop is never colder, and boards that have lost their probe send
 /// values below it (-127, -200, -3276.8).
@@ -13,6 +14,10 @@ pub const COLDEST_BELIEVED: Celsius = Celsius(-50.0);
 /// Speed taken when the probe file names none, baud. A board on a 16 MHz crystal misses it by 0.16 %, 115200 by 2.1 %;
 /// boards with USB of their own take any. One line of ten probes takes 40 ms.
 pub const USUAL_SPEED: u32 = 38_400;
+
+/// Speed taken for boards that are asked when the probe file names none, baud: the commonest on instruments (common
+/// practice, no source). The standard's own choice for Modbus is 19200 with even parity.
+pub const USUAL_ASKED_SPEED: u32 = 9600;
 
 /// All probes of a furnace, by the port they come in on.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,23 +31,68 @@ pub struct ProbeSet {
 pub struct PortSpec {
     /// Path of the serial port, of a file or a pipe; `-` is the standard input.
     pub path: Arc<str>,
-    /// Speed, baud. Always 8 data bits, no parity, 1 stop bit.
+    /// Speed, baud. Always 8 data bits and 1 stop bit.
     pub speed: u32,
+    /// Parity bit of each byte.
+    pub parity: Parity,
     /// What the board speaks.
     pub protocol: Protocol,
     /// What each line must end in.
     pub check: LineCheck,
     /// How many values a line of bare values has.
     pub columns: usize,
-    /// At least one; either all by label or all by position.
+    /// How a board that only answers is asked.
+    pub poll: Poll,
+    /// At least one; on lines of text either all by label or all by position.
     pub channels: Vec<ChannelSpec>,
 }
 
 /// How a board talks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Protocol {
-    /// Lines of text ([`super::lines`]).
+    /// Lines of text that come by themselves ([`super::lines`]).
     Text,
+    /// An instrument that answers one query at a time in text (IEEE 488.2, SCPI-99).
+    Scpi,
+    /// Registers of one or more devices on a bus (Modbus over serial line, RTU).
+    ModbusRtu,
+}
+
+impl Protocol {
+    /// Whether the board speaks only when it is asked.
+    #[must_use]
+    pub fn is_asked(self) -> bool {
+        self != Self::Text
+    }
+}
+
+/// The parity bit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Parity {
+    /// None.
+    #[default]
+    None,
+    /// Even.
+    Even,
+    /// Odd.
+    Odd,
+}
+
+/// How a board that only answers is asked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Poll {
+    /// Time from one round of questions to the next.
+    pub every: Seconds,
+    /// Longest wait for an answer.
+    pub within: Seconds,
+    /// What must stand in the answer to `*IDN?`.
+    pub identity: Option<String>,
+}
+
+impl Default for Poll {
+    fn default() -> Self {
+        Self { every: Seconds(1.0), within: Seconds(0.5), identity: None }
+    }
 }
 
 /// One probe.
@@ -50,8 +100,10 @@ pub enum Protocol {
 pub struct ChannelSpec {
     /// The name shown.
     pub channel: Channel,
-    /// Which value of a line is its.
+    /// Which value is its.
     pub column: Column,
+    /// Whether that value is a temperature or an EMF.
+    pub sends: Sends,
     /// Where the tip sits.
     pub place: Place,
     /// What it is made of.
@@ -64,87 +116,102 @@ pub struct ChannelSpec {
     pub unit: Option<TempUnit>,
     /// Added to every reading.
     pub offset: KelvinDiff,
+    /// The day the offset was found, as in the probe file.
+    pub offset_date: Option<String>,
     /// Line of the probe file where it begins, for messages.
     pub file_line: usize,
 }
 
-/// Which value of a line belongs to a channel.
+/// Where a value comes from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Column {
-    /// The one with this label.
+    /// The value of a line with this label.
     Label(String),
-    /// The one at this place, from 1.
+    /// The value of a line at this place, from 1.
     Position(usize),
+    /// A value of the answer to a query.
+    Answer {
+        /// The query, as it is sent.
+        query: String,
+        /// Which of the values of its answer, from 1.
+        position: usize,
+    },
+    /// One or two registers of a device.
+    Register(Register),
 }
 
-/// Thermocouple types by their letter (IEC 60584-1).
+/// A number in registers of a device on a bus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Thermocouple {
-    /// Nickel-chromium against nickel-aluminium.
-    K,
-    /// Nickel-chromium-silicon against nickel-silicon.
-    N,
-    /// Platinum with 10 % rhodium against platinum.
-    S,
-    /// Platinum with 13 % rhodium against platinum.
-    R,
-    /// Platinum with 30 % rhodium against platinum with 6 %.
-    B,
-    /// Iron against copper-nickel.
-    J,
-    /// Nickel-chromium against copper-nickel.
-    E,
-    /// Copper against copper-nickel.
-    T,
+pub struct Register {
+    /// The device, 1 to 247.
+    pub device: u8,
+    /// Which of its tables.
+    pub table: Table,
+    /// Address as it goes over the wire, from 0.
+    pub address: u16,
+    /// How the number is written there.
+    pub number: Number,
+    /// What a count stands for, in millionths.
+    pub scale_millionths: i64,
 }
 
-impl Thermocouple {
-    /// All types.
-    pub const ALL: [Self; 8] = [Self::K, Self::N, Self::S, Self::R, Self::B, Self::J, Self::E, Self::T];
+/// A table of registers.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Table {
+    /// Holding registers, function 3.
+    #[default]
+    Holding,
+    /// Input registers, function 4.
+    Input,
+}
 
-    /// Its letter.
-    #[must_use]
-    pub fn letter(self) -> &'static str {
-        match self {
-            Self::K => "K",
-            Self::N => "N",
-            Self::S => "S",
-            Self::R => "R",
-            Self::B => "B",
-            Self::J => "J",
-            Self::E => "E",
-            Self::T => "T",
-        }
-    }
+/// How a number is written in registers.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Number {
+    /// One register, with a sign.
+    #[default]
+    Int16,
+    /// One register, without a sign.
+    Uint16,
+    /// Two registers, IEEE 754 single precision.
+    Float32(WordOrder),
+}
 
-    /// Upper end of the reference table (IEC 60584-1): no board can mean a higher value.
-    #[must_use]
-    pub fn table_end(self) -> Celsius {
-        Celsius(match self {
-            Self::K => 1372.0,
-            Self::N => 1300.0,
-            Self::S | Self::R => 1768.1,
-            Self::B => 1820.0,
-            Self::J => 1200.0,
-            Self::E => 1000.0,
-            Self::T => 400.0,
-        })
-    }
+/// In which order the four bytes of a number stand, A the one with the sign.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum WordOrder {
+    /// High word first.
+    #[default]
+    Abcd,
+    /// Low word first.
+    Cdab,
+    /// High word first, bytes swapped.
+    Badc,
+    /// Low word first, bytes swapped.
+    Dcba,
+}
 
-    /// Hottest it bears in long use without regard to the sheath. K and N: sheet; S and R 1480, B 1700, J 760, E 870,
-    /// T 370 as recommended for protected heavy wire in ASTM E230 (memory).
-    #[must_use]
-    pub fn service_limit(self) -> Celsius {
-        Celsius(match self {
-            Self::K => 1260.0,
-            Self::N => 1300.0,
-            Self::S | Self::R => 1480.0,
-            Self::B => 1700.0,
-            Self::J => 760.0,
-            Self::E => 870.0,
-            Self::T => 370.0,
-        })
-    }
+/// What kind of value a board sends.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Sends {
+    /// A temperature.
+    Temp,
+    /// An EMF, to which that of the terminals has to be added.
+    Emf {
+        /// Unit of numbers that come without.
+        unit: EmfUnit,
+        /// How warm the terminals are.
+        junction: Junction,
+    },
+}
+
+/// How the temperature of the terminals is known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Junction {
+    /// The board sends it.
+    Sent(Column),
+    /// It is kept at this.
+    Fixed(Celsius),
 }
 
 impl ProbeSet {
@@ -166,14 +233,20 @@ impl PortSpec {
         {
             return Err(LineError::Columns { found: values.len(), expected: self.columns });
         }
-        let mut readings = Vec::new();
-        for spec in &self.channels {
-            if let Some(value) = spec.column.find(&line.items) {
-                readings.push(Reading { channel: spec.channel.clone(), value: spec.temp(value)? });
-            }
-        }
+        let readings = self.readings_from(&|column| column.find(&line.items))?;
         if readings.is_empty() {
             return Err(LineError::NoChannel { found: words_of(&line.items), expected: self.column_words() });
+        }
+        Ok(readings)
+    }
+
+    /// Readings of the channels whose value `find` knows.
+    fn readings_from(&self, find: &dyn Fn(&Column) -> Option<Value>) -> Result<Vec<Reading>, LineError> {
+        let mut readings = Vec::new();
+        for spec in &self.channels {
+            if let Some(value) = find(&spec.column) {
+                readings.push(Reading { channel: spec.channel.clone(), value: spec.temp(value, find)? });
+            }
         }
         Ok(readings)
     }
@@ -195,11 +268,36 @@ impl PortSpec {
     }
 }
 
+/// Coldest and hottest terminals that are believed, °C: what boards with a sensor beside the terminals bear.
+const JUNCTION_C: std::ops::RangeInclusive<f64> = -40.0..=125.0;
+
 impl ChannelSpec {
-    /// The temperature (or fault) that `value` is for this probe.
-    fn temp(&self, value: Value) -> Result<Result<Celsius, Fault>, LineError> {
+    /// The temperature (or fault) that `value` is for this probe; `find` knows the other values sent with it.
+    pub(super) fn temp(
+        &self,
+        value: Value,
+        find: &dyn Fn(&Column) -> Option<Value>,
+    ) -> Result<Result<Celsius, Fault>, LineError> {
+        let temp = match &self.sends {
+            Sends::Temp => self.sent_temp(value)?,
+            Sends::Emf { unit, junction } => match self.millivolts(value, *unit)? {
+                Ok(measured) => {
+                    let junction = self.junction_temp(junction, find)?;
+                    junction.and_then(|at| self.couple.compensated(measured, at).map_err(|_| Fault::OutOfRange))
+                }
+                Err(fault) => Err(fault),
+            },
+        };
+        Ok(temp.and_then(|temp| {
+            let is_believed = (COLDEST_BELIEVED..=self.couple.table_end()).contains(&temp);
+            if is_believed { Ok(temp + self.offset) } else { Err(Fault::OutOfRange) }
+        }))
+    }
+
+    fn sent_temp(&self, value: Value) -> Result<Result<Celsius, Fault>, LineError> {
         let (number, sent) = match value {
             Value::Number { number, unit } => (number, unit),
+            Value::Emf(_) => return Err(LineError::NotATemp { channel: self.channel.to_string() }),
             Value::Fault(fault) => return Ok(Err(fault)),
         };
         if let (Some(found), Some(expected)) = (sent, self.unit)
@@ -207,11 +305,38 @@ impl ChannelSpec {
         {
             return Err(LineError::Unit { channel: self.channel.to_string(), found, expected });
         }
-        let temp = sent.or(self.unit).unwrap_or(TempUnit::C).celsius(number);
-        if temp < COLDEST_BELIEVED || temp > self.couple.table_end() {
-            return Ok(Err(Fault::OutOfRange));
+        Ok(Ok(sent.or(self.unit).unwrap_or(TempUnit::C).celsius(number)))
+    }
+
+    fn millivolts(&self, value: Value, unit: EmfUnit) -> Result<Result<Millivolts, Fault>, LineError> {
+        match value {
+            Value::Number { number, unit: None } => Ok(Ok(unit.millivolts(number))),
+            Value::Emf(emf) => Ok(Ok(emf)),
+            Value::Number { unit: Some(found), .. } => {
+                Err(LineError::NotAnEmf { channel: self.channel.to_string(), found })
+            }
+            Value::Fault(fault) => Ok(Err(fault)),
         }
-        Ok(Ok(temp + self.offset))
+    }
+
+    fn junction_temp(
+        &self,
+        junction: &Junction,
+        find: &dyn Fn(&Column) -> Option<Value>,
+    ) -> Result<Result<Celsius, Fault>, LineError> {
+        let column = match junction {
+            Junction::Fixed(temp) => return Ok(Ok(*temp)),
+            Junction::Sent(column) => column,
+        };
+        let no_junction = || LineError::NoJunction { channel: self.channel.to_string(), wanted: column.to_string() };
+        match find(column).ok_or_else(no_junction)? {
+            Value::Number { number, unit } => {
+                let temp = unit.unwrap_or(TempUnit::C).celsius(number);
+                Ok(if JUNCTION_C.contains(&temp.0) { Ok(temp) } else { Err(Fault::OutOfRange) })
+            }
+            Value::Emf(_) => Err(no_junction()),
+            Value::Fault(_) => Ok(Err(Fault::Unnamed)),
+        }
     }
 }
 
@@ -234,7 +359,20 @@ impl std::fmt::Display for Column {
         match self {
             Self::Label(label) => write!(f, "label {label:?}"),
             Self::Position(place) => write!(f, "a value at position {place}"),
+            Self::Answer { query, position: 1 } => write!(f, "the answer to {query:?}"),
+            Self::Answer { query, position } => write!(f, "value {position} of the answer to {query:?}"),
+            Self::Register(register) => write!(f, "{register}"),
         }
+    }
+}
+
+impl std::fmt::Display for Register {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let table = match self.table {
+            Table::Holding => "holding",
+            Table::Input => "input",
+        };
+        write!(f, "{table} register {} of device {}", self.address, self.device)
     }
 }
 

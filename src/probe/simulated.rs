@@ -174,6 +174,8 @@ impl SimulatedFurnace {
                         *slot = number;
                     }
                 }
+                // The simulated board sends lines by itself; nobody asks it.
+                Column::Answer { .. } | Column::Register(_) => {}
             }
         }
         words.append(&mut bare);

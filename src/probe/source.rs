@@ -43,6 +43,7 @@ impl Source {
             return StreamReader::start(std::io::stdin(), spec, sender).map(Self::Stream);
         }
         match kind_of(&spec.path) {
+            _ if spec.protocol.is_asked() => PortReader::start(spec, sender).map(Self::Port),
             Kind::Other => PortReader::start(spec, sender).map(Self::Port),
             Kind::Pipe => StreamReader::start_pipe(spec, sender).map(Self::Stream),
             Kind::File => {

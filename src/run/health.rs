@@ -5,6 +5,7 @@ use crate::reading::{Channel, Fault, Place, Reading};
 use crate::units::Celsius;
 
 use super::Probe;
+use super::doubt::{Gate, Pair, Seen, Texture};
 
 /// A channel that says nothing for so long is stale, s (a sensor fault shows within 10 s).
 pub(super) const STALE_S: f64 = 10.0;
@@ -33,6 +34,9 @@ const OTHERS_MOVED_K: f64 = 20.0;
 /// Nothing in a furnace is colder than the air round it by more than this, K; a swapped couple reads so.
 const BELOW_AMBIENT_K: f64 = 10.0;
 
+/// Inside the wall nothing is hotter than gas and face ever were by more than this, K, or a tenth.
+const HOTTER_K: f64 = 60.0;
+
 /// No lining here gets hotter, °C: above the melting point of the materials.
 const TOO_HOT_C: f64 = 1850.0;
 
@@ -51,7 +55,10 @@ pub(super) struct Change {
 #[derive(Clone, Debug)]
 pub(super) struct Health {
     channels: Vec<ChannelHealth>,
+    pairs: Vec<Pair>,
     ambient_c: f64,
+    /// Hottest that gas or a hot face has been, °C.
+    hottest_c: f64,
 }
 
 /// Health of one channel, and its last word.
@@ -68,6 +75,12 @@ pub(super) struct ChannelHealth {
     interval_s: f64,
     garbled: u32,
     still: Option<Still>,
+    gate: Gate,
+    texture: Texture,
+    first_c: Option<f64>,
+    odd_since_s: Option<f64>,
+    /// What another probe at its place says of it.
+    contradiction: Option<Fault>,
 }
 
 /// Since when a value has stood still, and where everything else was then.
@@ -81,7 +94,9 @@ struct Still {
 impl Health {
     /// All channels, none heard yet, in surroundings of `ambient_c`.
     pub fn new(probes: &[Probe], ambient_c: f64) -> Self {
-        Self { channels: probes.iter().cloned().map(ChannelHealth::new).collect(), ambient_c }
+        let places: Vec<Place> = probes.iter().map(|probe| probe.place.clone()).collect();
+        let channels = probes.iter().cloned().map(ChannelHealth::new).collect();
+        Self { channels, pairs: Pair::all(&places), ambient_c, hottest_c: f64::NEG_INFINITY }
     }
 
     /// The channels, in the probe file's order.
@@ -112,6 +127,7 @@ impl Health {
                 None => strangers.push(reading.channel.clone()),
             }
         }
+        changes.extend(self.compare(now_s));
         (changes, strangers)
     }
 
@@ -126,36 +142,107 @@ impl Health {
     }
 
     fn hear_one(&mut self, index: usize, now_s: f64, value: Result<Celsius, Fault>) -> Vec<Change> {
-        let value = self.doubted(index, now_s, value);
+        let heard = self.doubted(index, now_s, value);
         let Some(channel) = self.channels.get_mut(index) else { return Vec::new() };
         if let Some(heard_s) = channel.heard_s {
             channel.interval_s += 0.3 * (now_s - heard_s - channel.interval_s);
         }
         channel.heard_s = Some(now_s);
+        // A reading astray says nothing yet; the next one tells what it was.
+        let Some(value) = heard else { return Vec::new() };
         channel.garbled = if value == Err(Fault::Garbled) { channel.garbled + 1 } else { 0 };
         if value == Err(Fault::Garbled) && channel.garbled < GARBLED_LINES {
             return Vec::new();
         }
         channel.value = Some(value);
         match value {
+            Ok(_) if channel.contradiction.is_some() => Vec::new(),
             Ok(_) => channel.is_good(now_s),
             Err(fault) => channel.falls(fault),
         }
     }
 
-    /// What to make of a value that the line itself finds good.
-    fn doubted(&mut self, index: usize, now_s: f64, value: Result<Celsius, Fault>) -> Result<Celsius, Fault> {
-        let temp_c = value?.0;
+    /// What to make of a value that the line itself finds good; `None` when the next one has to tell.
+    fn doubted(&mut self, index: usize, now_s: f64, value: Result<Celsius, Fault>) -> Option<Result<Celsius, Fault>> {
+        let ambient_c = self.ambient_c;
+        let temp_c = match value {
+            Ok(temp) => temp.0,
+            Err(fault) => return Some(Err(self.fault_told(index, fault))),
+        };
         if !temp_c.is_finite() {
-            return Err(Fault::Garbled);
+            return Some(Err(Fault::Garbled));
         }
         if !(-60.0..=TOO_HOT_C).contains(&temp_c) {
-            return Err(Fault::OutOfRange);
+            return Some(Err(self.fault_told(index, Fault::OutOfRange)));
         }
-        if temp_c < self.ambient_c - BELOW_AMBIENT_K {
-            return Err(Fault::Reversed);
+        let channel = self.channels.get_mut(index)?;
+        channel.texture.take(temp_c);
+        match channel.gate.take(now_s, temp_c, ambient_c) {
+            Seen::Good => {}
+            Seen::Stray => return None,
+            Seen::Jumping => return Some(Err(Fault::Jumping)),
+            Seen::Shorted => return Some(Err(Fault::Short)),
         }
-        if self.stands_still(index, now_s, temp_c) { Err(Fault::Frozen) } else { value }
+        if temp_c < ambient_c - BELOW_AMBIENT_K {
+            return Some(Err(Fault::Reversed));
+        }
+        if channel.texture.stands_still() || self.stands_still(index, now_s, temp_c) {
+            return Some(Err(Fault::Frozen));
+        }
+        Some(if self.is_hotter_than_can_be(index, now_s, temp_c) { Err(Fault::Implausible) } else { value })
+    }
+
+    /// A swapped couple that falls out of the range is still a swapped couple.
+    fn fault_told(&self, index: usize, fault: Fault) -> Fault {
+        let was = self.fault(index);
+        if fault == Fault::OutOfRange && was == Some(Fault::Reversed) { Fault::Reversed } else { fault }
+    }
+
+    /// Whether something inside the wall is hotter than its face and the gas ever were, or than it was at the start: heat
+    /// only comes from there.
+    fn is_hotter_than_can_be(&mut self, index: usize, now_s: f64, temp_c: f64) -> bool {
+        let hottest_c = self.hottest_c;
+        let Some(channel) = self.channels.get_mut(index) else { return false };
+        if matches!(channel.probe.place, Place::ChamberGas | Place::HotFace { .. }) {
+            self.hottest_c = hottest_c.max(temp_c);
+            return false;
+        }
+        let first_c = *channel.first_c.get_or_insert(temp_c);
+        let can_be_c = hottest_c.max(first_c);
+        let margin_k = f64::max(HOTTER_K, 0.1 * can_be_c);
+        if hottest_c == f64::NEG_INFINITY || temp_c <= can_be_c + margin_k {
+            channel.odd_since_s = None;
+            return false;
+        }
+        now_s - *channel.odd_since_s.get_or_insert(now_s) >= GOOD_FOR_S
+    }
+
+    /// Compares probes that sit at one place.
+    fn compare(&mut self, now_s: f64) -> Vec<Change> {
+        let mut changes = Vec::new();
+        let mut pairs = std::mem::take(&mut self.pairs);
+        for pair in &mut pairs {
+            let [one, other] = pair.channels;
+            let is_fresh = |index: usize| {
+                self.channels
+                    .get(index)
+                    .is_some_and(|channel| channel.heard_s.is_some_and(|at_s| now_s - at_s < STALE_S))
+            };
+            let both = |index: usize| match self.channels.get(index)?.value {
+                Some(Ok(temp)) if is_fresh(index) => Some(temp.0),
+                _ => None,
+            };
+            let (Some(one_c), Some(other_c)) = (both(one), both(other)) else { continue };
+            let couples = [one, other].map(|index| self.channels.get(index).and_then(|channel| channel.probe.couple));
+            let found = pair.take(now_s, [one_c, other_c], couples, self.ambient_c);
+            for index in pair.channels {
+                let Some(channel) = self.channels.get_mut(index) else { continue };
+                let fault = found.filter(|(odd, _)| *odd == index).map(|(_, fault)| fault);
+                changes.extend(channel.contradicted(fault, now_s));
+            }
+        }
+        self.pairs = pairs;
+        changes
     }
 
     /// Whether the value has not moved by a digit for too long while others moved.
@@ -193,6 +280,11 @@ impl ChannelHealth {
             interval_s: 0.0,
             garbled: 0,
             still: None,
+            gate: Gate::default(),
+            texture: Texture::default(),
+            first_c: None,
+            odd_since_s: None,
+            contradiction: None,
         }
     }
 
@@ -202,6 +294,16 @@ impl ChannelHealth {
             return STALE_S;
         }
         (2.5 * self.interval_s).clamp(STALE_S, STALE_AT_MOST_S)
+    }
+
+    /// Another probe at its place contradicts it, or not any more.
+    fn contradicted(&mut self, fault: Option<Fault>, now_s: f64) -> Vec<Change> {
+        self.contradiction = fault;
+        match fault {
+            Some(fault) if self.fault.is_none_or(is_contradiction) => self.falls(fault),
+            None if self.fault.is_some_and(is_contradiction) => self.is_good(now_s),
+            _ => Vec::new(),
+        }
     }
 
     fn falls(&mut self, fault: Fault) -> Vec<Change> {
@@ -230,11 +332,31 @@ impl ChannelHealth {
     }
 }
 
+/// Whether a fault comes from another probe at the same place.
+fn is_contradiction(fault: Fault) -> bool {
+    matches!(fault, Fault::Implausible | Fault::WrongType | Fault::Drifting)
+}
+
 /// A fault in words, with what to look at.
 pub(super) fn fault_in_words(fault: Fault) -> &'static str {
     match fault {
         Fault::Open => "open: a wire is off or the junction has burnt through; look at the plug and the tip",
-        Fault::Short => "short: the wires touch each other or the sheath",
+        Fault::Short => {
+            "short: the wires touch each other or the sheath; or a wire is off, on a board that does not notice it"
+        }
+        Fault::Jumping => {
+            "jumps from reading to reading: igniter noise, a loose screw or a grounded junction; look at the screws, \
+                           keep its wire away from the igniter's, run the computer from its battery"
+        }
+        Fault::Implausible => "contradicts the other probes: look where its tip is, and whether two plugs are swapped",
+        Fault::WrongType => {
+            "fits the probe beside it if its board is set to another type: look at the colours of the wire and \
+                             the type setting"
+        }
+        Fault::Drifting => {
+            "has moved away from the probe at the same place: check both in boiling water when it is cold; the \
+                            hotter one is believed"
+        }
         Fault::Reversed => "reads colder than the air round the furnace: the wires are probably swapped",
         Fault::Frozen => "has not moved by a digit while others did: look at the instrument",
         Fault::Stale => "says nothing any more: look at the cable and the board",
@@ -295,8 +417,12 @@ mod tests {
     use super::*;
 
     fn health(places: &[(&str, Place)]) -> Health {
-        let probe =
-            |(name, place): &(&str, Place)| Probe { channel: Channel::new(name), place: place.clone(), limit: None };
+        let probe = |(name, place): &(&str, Place)| Probe {
+            channel: Channel::new(name),
+            place: place.clone(),
+            limit: None,
+            couple: None,
+        };
         Health::new(&places.iter().map(probe).collect::<Vec<_>>(), 20.0)
     }
 
@@ -383,6 +509,86 @@ mod tests {
         line.extend(says("hot", Ok(20.0)));
         let all: Vec<Change> = (0..4000).flat_map(|now| health.hear(f64::from(now), &line).0).collect();
         assert_eq!(faults(&all), []);
+    }
+
+    /// A day of a school foundry's furnace in pulses, five probes with noise of 0.5 K and digits of 0.25 °C (and one
+    /// coarse one of 1 °C), one reading each a second.
+    #[test]
+    fn a_day_of_sound_noisy_probes_gives_no_fault() {
+        let wall = || "wall".to_owned();
+        let depth = Place::Depth { section: wall(), depth: crate::units::Metres::from_mm(13.0) };
+        let places = [
+            ("gas", Place::ChamberGas),
+            ("gas 2", Place::ChamberGas),
+            ("hot", Place::HotFace { section: wall() }),
+            ("core", depth),
+            ("steel", Place::MetalContact { section: wall() }),
+        ];
+        let mut health = health(&places);
+        let (mut luck, mut temps_c) = (1_u64, [20.0; 5]);
+        let mut noise = || {
+            let mut sum = 0.0;
+            for _ in 0..12 {
+                luck = luck.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                sum += (luck >> 40) as f64 / f64::from(1 << 24);
+            }
+            0.5 * (sum - 6.0)
+        };
+        let mut all = Vec::new();
+        for now in 0..86_400_u32 {
+            let flame_c = if now % 300 < 30 + now / 1000 { 1500.0 } else { 20.0 };
+            let [gas_c, second_c, hot_c, core_c, steel_c] = temps_c;
+            let moves = [
+                (flame_c - gas_c) / 60.0 + (hot_c - gas_c) / 30.0,
+                (gas_c - second_c) / 40.0,
+                (gas_c - hot_c) / 300.0 + (core_c - hot_c) / 900.0,
+                // The wet zone stands at the boiling point for hours.
+                if core_c > 99.0 && now < 40_000 { 0.0 } else { (hot_c - core_c) / 3600.0 },
+                (core_c - steel_c) / 7200.0 + (20.0 - steel_c) / 9000.0,
+            ];
+            let mut line = Vec::new();
+            for (place, (name, _)) in places.iter().enumerate() {
+                temps_c[place] += moves[place];
+                let digit = if *name == "steel" { 1.0 } else { 0.25 };
+                line.extend(says(name, Ok(((temps_c[place] + noise()) / digit).round() * digit)));
+            }
+            all.extend(health.hear(f64::from(now), &line).0);
+        }
+        assert_eq!(faults(&all), [], "{temps_c:?}");
+    }
+
+    #[test]
+    fn a_deep_probe_hotter_than_gas_and_face_ever_were_contradicts_them_within_ten_seconds() {
+        let mut health =
+            health(&[("gas", Place::ChamberGas), ("steel", Place::MetalContact { section: "wall".into() })]);
+        let mut all = Vec::new();
+        for now in 0..60 {
+            let mut line = says("gas", Ok(300.0));
+            line.extend(says("steel", Ok(if now < 40 { 60.0 } else { 700.0 })));
+            all.extend(health.hear(f64::from(now), &line).0.into_iter().map(|change| (now, change.fault)));
+        }
+        assert!(matches!(all[..], [(40..=50, Fault::Implausible)]), "{all:?}");
+    }
+
+    #[test]
+    fn a_swapped_couple_stays_one_when_it_falls_out_of_the_range() {
+        let mut health = one();
+        let mut all = health.hear(1.0, &says("hot", Ok(-30.0))).0;
+        all.extend(health.hear(2.0, &says("hot", Err(Fault::OutOfRange))).0);
+        assert_eq!(faults(&all), [(Fault::Reversed, false)]);
+    }
+
+    #[test]
+    fn sparks_are_one_fault_and_the_temperature_between_them_is_kept() {
+        let mut health = one();
+        let mut all = Vec::new();
+        for now in 0..60 {
+            let is_spark = (20..32).contains(&now) && now % 2 == 0;
+            let value_c = if is_spark { 900.0 } else { 200.0 };
+            all.extend(health.hear(f64::from(now), &says("hot", Ok(value_c + 0.1 * f64::from(now % 3)))).0);
+            assert!(health.believed_c(0).is_none_or(|temp_c| temp_c < 300.0), "believed a spark at {now}");
+        }
+        assert_eq!(faults(&all), [(Fault::Jumping, false), (Fault::Jumping, true)]);
     }
 
     #[test]

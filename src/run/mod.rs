@@ -4,6 +4,7 @@
 
 mod alarm;
 mod cue;
+mod doubt;
 mod estimate;
 mod forecast;
 mod health;
@@ -29,6 +30,7 @@ use crate::lining::Lining;
 use crate::physics::{Belief, SolveError};
 use crate::plan::Plan;
 use crate::reading::{Channel, Place, Reading};
+use crate::thermocouple::Thermocouple;
 use crate::units::{Celsius, Seconds};
 
 use alarm::Alarms;
@@ -93,6 +95,8 @@ pub struct Probe {
     pub place: Place,
     /// Hottest that it bears; `None` when that is not known.
     pub limit: Option<Celsius>,
+    /// What type its board is set to; `None` when that is not known.
+    pub couple: Option<Thermocouple>,
 }
 
 /// What a heat-up is followed with.

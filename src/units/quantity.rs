@@ -130,6 +130,12 @@ measures! {
     ];
     /// Shares, to fractions of one.
     SHARE = "a percentage", "18 %", Terms::One, [unit(&["%", "percent"], 1.0, 100.0)];
+    /// Electromotive forces of thermocouples, to millivolts.
+    EMF = "an EMF", "20.6 mV", Terms::One, [
+        unit(&["mv", "millivolt", "millivolts"], 1.0, 1.0),
+        unit(&["uv", "µv", "microvolt", "microvolts"], 1.0, 1000.0),
+        unit(&["v", "volt", "volts"], 1000.0, 1.0),
+    ];
     /// Densities, to kilograms per cubic metre.
     DENSITY = "a density", "2200 kg/m3", Terms::One, [
         unit(&["kg/m3"], 1.0, 1.0),
@@ -378,6 +384,9 @@ fn shown_unit(name: &'static str) -> &'static str {
         ("f/h", "F/h"),
         ("c/min", "C/min"),
         ("f/min", "F/min"),
+        ("mv", "mV"),
+        ("uv", "uV"),
+        ("v", "V"),
         ("kpa", "kPa"),
         ("pa", "Pa"),
         ("w", "W"),

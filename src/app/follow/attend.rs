@@ -311,6 +311,7 @@ impl Following {
             PortEvent::Missed { lines } => {
                 self.remark(&format!("{lines} lines from {port} came faster than they could be taken and were dropped"))
             }
+            PortEvent::Remark { text } => self.remark(&format!("{}: {text}", in_words(&port))),
             PortEvent::Lost { why } => {
                 let has_ended = matches!(why, Lost::Ended { .. });
                 self.step(Event::PortLost(format!("{}: {why}", in_words(&port))))?;

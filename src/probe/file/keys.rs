@@ -97,6 +97,36 @@ impl<'t> Keys<'t> {
         }
     }
 
+    /// The number at `key`, with a point or without, that must lie between `least` and `most`.
+    pub(super) fn number(&self, key: &'static str, least: f64, most: f64) -> Result<Option<f64>, ProbeFileError> {
+        let Some(value) = self.value(key) else { return Ok(None) };
+        let text = match value {
+            DeValue::Integer(number) => number.as_str(),
+            DeValue::Float(number) => number.as_str(),
+            _ => return Err(self.wrong_kind(key, value, "a number", "write it without quotes")),
+        };
+        let found = text.replace('_', "").parse::<f64>().unwrap_or(f64::NAN);
+        if (least..=most).contains(&found) {
+            return Ok(Some(found));
+        }
+        Err(ProbeFileError::Range { at: self.at(key), key, found, least, most, unit: "" })
+    }
+
+    /// The table at `key`, as in `key = { label = "CJ" }`.
+    pub(super) fn inner(&self, key: &'static str) -> Result<Option<Keys<'t>>, ProbeFileError> {
+        let Some((name, value)) = self.table.get_key_value(key) else { return Ok(None) };
+        let Some(table) = value.get_ref().as_table() else {
+            return Err(self.wrong_kind(key, value.get_ref(), "a table", "write it like `{ label = \"CJ\" }`"));
+        };
+        let name_of = format!("{}, {key}", self.name);
+        Ok(Some(Keys { text: self.text, table, begins: name.span().start, name: name_of }))
+    }
+
+    /// The first of `keys` that stands here.
+    pub(super) fn first_of(&self, keys: &[&'static str]) -> Option<&'static str> {
+        keys.iter().copied().find(|key| self.table.contains_key(*key))
+    }
+
     /// The quantity at `key`, in the unit of its `bounds`.
     pub(super) fn quantity(&self, key: &'static str, bounds: &Bounds) -> Result<Option<f64>, ProbeFileError> {
         let Some(value) = self.value(key) else { return Ok(None) };

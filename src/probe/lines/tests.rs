@@ -129,7 +129,7 @@ fn what_is_not_understood_is_refused_with_the_reason() {
         "inf5",
         "0x1f",
         "1e999",
-        "hot=345.2mV",
+        "hot=345.2mW",
     ];
     let told: Vec<String> = cases.iter().map(|case| format!("{case}\n    {}", refused(case))).collect();
     insta::assert_snapshot!(told.join("\n"));
@@ -246,6 +246,7 @@ fn numbers(items: &Items) -> Vec<f64> {
     };
     let number = |value: Value| match value {
         Value::Number { number, .. } => Some(number),
+        Value::Emf(emf) => Some(emf.0),
         Value::Fault(_) => None,
     };
     values.into_iter().filter_map(number).collect()

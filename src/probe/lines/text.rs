@@ -1,6 +1,6 @@
 //! Bare numbers and `label=value` pairs.
 
-use super::{Items, Line, LineError, TIME_KEY, TempUnit, Value, fault_word, number_value};
+use super::{EmfUnit, Items, Line, LineError, TIME_KEY, TempUnit, Value, fault_word, number_value};
 use crate::units::Seconds;
 
 /// Reads a line that is not JSON.
@@ -26,9 +26,10 @@ pub(super) fn value(text: &str) -> Result<Value, LineError> {
     if rest.is_empty() {
         return Ok(number_value(number, None));
     }
-    match TempUnit::named(rest) {
-        Some(unit) => Ok(number_value(number, Some(unit))),
-        None => Err(LineError::NotAValue { found: text.to_owned() }),
+    match (TempUnit::named(rest), EmfUnit::named(rest)) {
+        (Some(unit), _) => Ok(number_value(number, Some(unit))),
+        (None, Some(unit)) => Ok(Value::Emf(unit.millivolts(number))),
+        (None, None) => Err(LineError::NotAValue { found: text.to_owned() }),
     }
 }
 
@@ -119,6 +120,10 @@ fn begins_a_number(word: &str) -> bool {
     word.trim_start_matches(['+', '-']).starts_with(|c: char| c.is_ascii_digit())
 }
 
+fn is_unit(word: &str) -> bool {
+    TempUnit::named(word).is_some() || EmfUnit::named(word).is_some()
+}
+
 /// Items with nothing but blanks between. A unit, or a label's `=` or `:`, may stand apart from what it belongs to.
 fn blank_parted(body: &str) -> Vec<&str> {
     let mut items: Vec<&str> = Vec::new();
@@ -127,7 +132,7 @@ fn blank_parted(body: &str) -> Vec<&str> {
     for word in body.split_ascii_whitespace() {
         let at = word.as_ptr() as usize - body.as_ptr() as usize;
         let open_pair = body[start..end].ends_with(['=', ':']);
-        let goes_on = end > 0 && (open_pair || word.starts_with(['=', ':']) || TempUnit::named(word).is_some());
+        let goes_on = end > 0 && (open_pair || word.starts_with(['=', ':']) || is_unit(word));
         if !goes_on {
             if end > 0 {
                 items.push(&body[start..end]);
