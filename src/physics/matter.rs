@@ -306,7 +306,7 @@ pub struct Storage<const L: usize> {
     pub freed_at_rest: (Lanes<L>, Lanes<L>),
     /// Heat of evaporation, J/kg, and its slope by temperature.
     pub latent: (Lanes<L>, Lanes<L>),
-    /// What Newton's method steps in ([`super::fullness`]).
+    /// How full the pores are, what Newton's method steps in.
     pub fullness: Grad<L>,
 }
 
