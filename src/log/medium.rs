@@ -90,6 +90,15 @@ impl DiskFile {
     }
 }
 
+impl Drop for DiskFile {
+    /// Gives the lock back: closing alone leaves it to a child process that was begun just now and has not let go of the
+    /// file yet.
+    fn drop(&mut self) {
+        // An error here changes nothing: the lock ends with the last copy of the file.
+        let _ = self.file.unlock();
+    }
+}
+
 impl Medium for DiskFile {
     fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.file.write_all(bytes)
