@@ -13,7 +13,7 @@ use super::danger::{Worst, each_cell, worst};
 use super::furnace::{Furnace, FurnaceSection};
 use super::lanes::Lanes;
 use super::matter::{Luck, Ramps};
-use super::solver::{self, Accuracy, Part, SolveError, Solver};
+use super::solver::{self, Part, SolveError, Solver};
 use super::wall::{Wall, WallLuck};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds};
 
@@ -430,7 +430,7 @@ impl<const L: usize> Lot<L> {
         let start_water = parts.iter().map(both_waters).collect();
         let peaks = vec![Worst::NONE; parts.len()];
         let chamber = chamber_of(furnace, lanes(&|draw| draw.power), lanes(&|draw| draw.exchange));
-        Ok(Self { solver: Solver::new(parts, Some(chamber), Accuracy::USUAL), peaks, start_water, on: 0.0 })
+        Ok(Self { solver: Solver::new(parts, Some(chamber), furnace.grid.accuracy()), peaks, start_water, on: 0.0 })
     }
 
     fn advance(&mut self, drive: solver::Drive, span_s: f64) -> Result<(), SolveError> {

@@ -11,6 +11,9 @@ use super::lanes::Lanes;
 use super::matter::{Grad, Sorption};
 use super::steam::Saturation;
 
+/// Between these y is no straight line over pressure, empty pores below and full ones above.
+pub(super) const BENDS: (f64, f64) = (0.5, 2.1);
+
 /// y at a state, from the saturation there.
 #[inline(always)]
 pub(super) fn of<const L: usize>(saturation: &Grad<L>, pressure_pa: Lanes<L>, steam: &Saturation<L>) -> Grad<L> {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::drying::Drying;
 use super::matter::{Matter, Sorption, SorptionExponent, Strength, WaterLaw};
 use super::mesh::{Cut, Geometry};
+use super::solver::Accuracy;
 use super::steam::{liquid_density_kg_m3, saturation_pressure_pa};
 use super::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, Wall, WallSpec};
 use crate::lining::material::{Kind, Material};
@@ -24,6 +25,8 @@ pub struct Furnace {
     pub(super) power_w: f64,
     /// As described.
     pub(super) lining: Lining,
+    /// How finely its layers are cut.
+    pub(super) grid: Grid,
 }
 
 /// One section of a furnace.
@@ -42,10 +45,22 @@ pub(super) struct FurnaceSection {
 /// How finely layers are cut.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Grid {
+    /// Half as fine and with longer steps, four times as fast: to search with, not to promise anything.
+    Coarse,
     /// Within 1 % of converged peaks.
     Usual,
     /// Twice as fine.
     Fine,
+}
+
+impl Grid {
+    /// How carefully time is stepped on it.
+    pub(super) fn accuracy(self) -> Accuracy {
+        match self {
+            Self::Coarse => Accuracy::ROUGH,
+            Self::Usual | Self::Fine => Accuracy::USUAL,
+        }
+    }
 }
 
 /// Convection at a face in still air, W/(m²·K) (memory; natural convection 5 to 10).
@@ -69,6 +84,7 @@ impl Furnace {
             materials,
             power_w: fuel_power_w(lining.burner.fuel),
             lining: lining.clone(),
+            grid,
         }
     }
 
@@ -132,11 +148,7 @@ fn fuel_power_w(fuel: Fuel) -> f64 {
 }
 
 fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut Vec<Arc<Material>>) -> FurnaceSection {
-    let fineness = match grid {
-        Grid::Usual => 1,
-        Grid::Fine => 2,
-    };
-    let mut layers: Vec<LayerSpec> = section.layers.iter().map(|layer| layer_spec(layer, lining, fineness)).collect();
+    let mut layers: Vec<LayerSpec> = section.layers.iter().map(|layer| layer_spec(layer, lining, grid)).collect();
     let mut material: Vec<Option<usize>> = section.layers.iter().map(|layer| Some(known(materials, layer))).collect();
     let (shell, vapour) = match section.back {
         Back::SealedSteel { thickness } => (Some(thickness), FaceVapour::Sealed),
@@ -195,16 +207,18 @@ fn leaves(lining: &Lining) -> FaceVapour {
     }
 }
 
-fn layer_spec(layer: &Layer, lining: &Lining, fineness: usize) -> LayerSpec {
+fn layer_spec(layer: &Layer, lining: &Lining, grid: Grid) -> LayerSpec {
+    let fineness = if grid == Grid::Fine { 2 } else { 1 };
     let matter = matter_of(layer);
     // A pore space filled to the brim has no place for the first steam; the mix entrains a little air.
     let full = 0.97 * matter.porosity * liquid_density_kg_m3(lining.surroundings.temp.kelvin());
+    let cut = match layer.material.kind {
+        Kind::Fibre => Cut::coarse(layer.thickness.0, fineness),
+        _ => Cut::usual(layer.thickness.0, fineness),
+    };
     LayerSpec {
         matter,
-        cut: match layer.material.kind {
-            Kind::Fibre => Cut::coarse(layer.thickness.0, fineness),
-            _ => Cut::usual(layer.thickness.0, fineness),
-        },
+        cut: if grid == Grid::Coarse { cut.halved() } else { cut },
         start: StartWater::Content(layer.free_water_kg_m3().min(full)),
     }
 }

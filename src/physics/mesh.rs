@@ -54,6 +54,12 @@ impl Cut {
         Self { thickness_m, cells: cells * fineness, grading: 1.0 }
     }
 
+    /// The same layer in half as many cells.
+    #[must_use]
+    pub fn halved(self) -> Self {
+        Self { cells: self.cells.div_ceil(2), ..self }
+    }
+
     /// Distances of the cell borders from the hot side of the layer, m: `cells + 1` of them.
     #[must_use]
     pub fn borders_m(&self) -> Vec<f64> {

@@ -8,7 +8,7 @@ use thiserror::Error;
 
 use super::balance::{HotHeat, Known, Rates, Surroundings, System, exchange};
 use super::chamber::{Chamber, FaceGain, Gas, within_range};
-use super::fullness::Place;
+use super::fullness::{self, Place};
 use super::lanes::{Lanes, larger};
 use super::mesh::Join;
 use super::wall::{FaceHeat, Wall, WallLuck, WallState};
@@ -30,6 +30,8 @@ pub struct Accuracy {
 impl Accuracy {
     /// Peaks within 1 % of converged.
     pub const USUAL: Self = Self { temp_k: 0.5, pressure: 0.004, longest_s: 600.0 };
+    /// To search with what the usual one then checks.
+    pub const ROUGH: Self = Self { temp_k: 1.5, pressure: 0.02, longest_s: 900.0 };
     /// For checking the usual one.
     pub const FINE: Self = Self { temp_k: 0.1, pressure: 0.002, longest_s: 120.0 };
 }
@@ -629,8 +631,9 @@ impl<const L: usize> Room<L> {
                 let small = change_pa.0[lane].abs() < 0.01 * was_pa.0[lane]
                     && change_k.0[lane].abs() < 0.3
                     && more.0[lane].abs() < 0.03 * full;
-                if full > 0.0 && !small {
-                    let wanted = (full + more.0[lane]).clamp(0.2 * full, 4.0 * full + 0.2);
+                let wanted = (full + more.0[lane]).clamp(0.2 * full, 4.0 * full + 0.2);
+                let bends = full.max(wanted) > fullness::BENDS.0 && full.min(wanted) < fullness::BENDS.1;
+                if full > 0.0 && bends && !small {
                     let place = part.place(index, lane);
                     let stepped_pa = place.pressure_pa(wanted, plain.0[lane]);
                     // Where relative pressure would not change.

@@ -43,8 +43,15 @@ pub fn ladder(burner: &Burner, longest: Seconds, aim: Seconds) -> Vec<Pulse> {
     }
     pulses.sort_by(|a, b| a.duty().total_cmp(&b.duty()));
     // Nobody tires of the valve at one pulse a minute or less (common practice, no source: pulse programmes seen).
-    thin_out(&pulses, aim.0.clamp(60.0, 600.0), RUNG)
+    let aim_s = aim.0.clamp(60.0, 600.0);
+    // A pulse much longer than the aim lifts a thin wet coat as a whole: only the shortest may stand that far apart.
+    let shortest_s = pulses.iter().map(|pulse| pulse.on.0).fold(f64::INFINITY, f64::min);
+    pulses.retain(|pulse| pulse.cycle().0 <= LONGEST_OVER_AIM * aim_s || pulse.on.0 <= shortest_s);
+    thin_out(&pulses, aim_s, RUNG)
 }
+
+/// A cycle may be this much longer than what is aimed at, to meet a duty.
+const LONGEST_OVER_AIM: f64 = 2.0;
 
 /// 5, 10 .. 55 s, 60, 75 .. 285 s, then whole minutes.
 fn on_times() -> impl Iterator<Item = f64> {
@@ -53,9 +60,10 @@ fn on_times() -> impl Iterator<Item = f64> {
     below_a_minute().chain(quarters).chain(minutes)
 }
 
-/// 5, 10 .. 55 s, then quarters of a minute: waiting needs no steady hand, and the finer steps let ramps be met.
+/// 5, 10 .. 175 s, then quarters of a minute: waiting needs no steady hand, and the finer steps let ramps be met.
 fn off_times() -> impl Iterator<Item = f64> {
-    below_a_minute().chain((4..).map(|n| 15.0 * f64::from(n)))
+    let fives = (1..36).map(|n| 5.0 * f64::from(n));
+    fives.chain((12..).map(|n| 15.0 * f64::from(n)))
 }
 
 fn below_a_minute() -> impl Iterator<Item = f64> {
@@ -98,6 +106,13 @@ mod tests {
         assert!(ladder.windows(2).all(|pair| pair[0].duty() < pair[1].duty()));
         assert!(ladder[0].duty() < 0.012, "{:?}", ladder[0]);
         assert!(ladder.last().is_some_and(|pulse| pulse.duty() > 0.9), "{:?}", ladder.last());
+    }
+
+    #[test]
+    fn pulses_gentler_than_the_shortest_allows_stand_apart_but_are_not_longer() {
+        let ladder = ladder(&burner(), Seconds(1200.0), Seconds(120.0));
+        assert!(ladder.iter().all(|pulse| pulse.on.0 <= 5.0 || pulse.cycle().0 <= 240.0));
+        assert!(ladder.windows(2).all(|pair| pair[1].duty() < 1.12 * pair[0].duty()), "no wide gap: {ladder:?}");
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! The search for the shortest pulsed heat-up: round by round, the strongest pulses that every limit allows.
 //!
 //! Each round tries rungs of the ladder of pulses on a copy of the ensemble, with the mean over the pulses as the drive
-//! (the wet zone feels only that), and looks ahead with the burner shut: pressure goes on rising after the flame is
+//! (the wet zone feels only that) and on a coarse grid, and looks ahead with the burner shut: pressure goes on rising after the flame is
 //! out. The strongest rung that keeps ramp, danger and temperature limits for 95 % of the members is taken. The whole
-//! plan is then simulated pulse by pulse; if it passes a limit there, the search is repeated with more margin.
+//! plan is then simulated pulse by pulse on the usual grid; if it passes a limit there, the search is repeated with more margin.
 
 use thiserror::Error;
 
@@ -92,12 +92,14 @@ pub fn search(
 ) -> Result<Found, PlanError> {
     let furnace = Furnace::of(lining, Grid::Usual);
     let start = Ensemble::new(&furnace, options.belief)?;
+    let rough = Furnace::of(lining, Grid::Coarse);
+    let rough_start = Ensemble::new(&rough, options.belief)?;
     let limits = limits_of(lining, &furnace);
     let mut margin = Margin { ramp: 0.93, danger: 0.95 };
     let mut last = None;
     for _ in 0..TRIES {
-        let searcher = Searcher { furnace: &furnace, limits: &limits, margin, window: window_of(&limits) };
-        let (rounds, expected) = searcher.rounds(start.clone(), progress)?;
+        let searcher = Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits) };
+        let (rounds, expected) = searcher.rounds(rough_start.clone(), progress)?;
         let plan = Plan {
             lining: lining.name.clone(),
             lining_digest: digest.to_owned(),
