@@ -460,18 +460,23 @@ impl<const L: usize> Lot<L> {
         let free = weak - bound;
         let [all_start, weak_start] = self.start_water[section];
         let start_kg_m2 = weak_start.0[lane];
+        let share_left = |water_kg_m2: f64| if start_kg_m2 > DRY_KG_M2 { water_kg_m2 / start_kg_m2 } else { 0.0 };
         SectionState {
             hot_face: temp(0),
             contact: temp(contact),
             shell: temp(nodes.len() - 1),
             water_left: water(all),
             water_start: water(all_start),
-            wet_share: if start_kg_m2 > 0.0 { weak.0[lane] / start_kg_m2 } else { 0.0 },
-            free_share: if start_kg_m2 > 0.0 { free.0[lane] / start_kg_m2 } else { 0.0 },
+            wet_share: share_left(weak.0[lane]),
+            free_share: share_left(free.0[lane]),
             danger: danger_of(&part.wall, &worst(&part.wall, &part.luck, &part.state), lane),
         }
     }
 }
+
+/// A section that starts with no more water than this in its layers that can spall was dry before, kg/m²: the vapour in
+/// the pores of fired brick, and a film on them.
+const DRY_KG_M2: f64 = 0.02;
 
 /// Free and bound water of a part, kg/m²: in all layers, and in those that can spall.
 fn both_waters<const L: usize>(part: &Part<L>) -> [Lanes<L>; 2] {
