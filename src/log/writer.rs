@@ -512,6 +512,8 @@ fn keep<M: Medium>(mut tail: Tail<M>, shared: &Shared, options: &LogOptions) {
             progress.is_urgent = true;
         }
     }
+    // The file is free before anybody hears that it is.
+    drop(tail);
     shared.lock().is_stopped = true;
     shared.changed.notify_all();
 }
