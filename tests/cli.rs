@@ -63,18 +63,18 @@ fn check_says_what_the_shipped_linings_mean() {
 }
 
 #[test]
-fn check_answers_no_to_a_file_that_is_none_of_ours() {
+fn check_refuses_a_file_that_is_none_of_ours() {
     let dir = tempfile::tempdir().unwrap();
     fs::write(dir.path().join("letter.txt"), "Dear founder,\n").unwrap();
     let (code, out, _) = firstheat(dir.path(), &["check", "letter.txt"]);
-    assert_eq!(code, 1);
+    assert_eq!(code, 2);
     assert!(out.starts_with("letter.txt is none of our files"), "{out}");
 }
 
 #[test]
 fn check_names_line_and_key_of_a_wrong_plan() {
     let (code, out, _) = firstheat(here(), &["check", "tests/malformed/plan/negative-pulse.toml"]);
-    assert_eq!(code, 1);
+    assert_eq!(code, 2);
     assert!(out.contains("line 14: `round 1 on_s` is -30, expected 1 to 604800 s"), "{out}");
 }
 

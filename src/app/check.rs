@@ -19,8 +19,8 @@ use crate::probe::file;
 use crate::probe::set::ProbeSet;
 use crate::run::Verdict;
 
-/// Runs the command: says something of every file, and answers no when one of them cannot be used or a plan passes a
-/// limit on the lining it is held against.
+/// Runs the command: says something of every file. The answer is no when a plan passes a limit on the lining it is held
+/// against; a file that cannot be used makes the whole unusable.
 ///
 /// # Errors
 /// When that lining cannot be read, or output is refused.
@@ -31,12 +31,12 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, AppError> {
         match words_for(path, bench.as_ref()) {
             Ok((words, answer)) => {
                 super::print(&format!("{}: {words}", path.display()))?;
-                if answer == Outcome::AnswerIsNo {
+                if answer == Outcome::AnswerIsNo && outcome == Outcome::Done {
                     outcome = answer;
                 }
             }
             Err(error) => {
-                outcome = Outcome::AnswerIsNo;
+                outcome = Outcome::Unusable;
                 super::print(&format!("{}\n", chain(&error)))?;
             }
         }
@@ -144,7 +144,7 @@ fn plan_words(plan: &Plan) -> String {
 }
 
 fn probe_words(set: &ProbeSet) -> String {
-    let mut words = format!("{} probes on {} ports\n", set.channels().count(), set.ports.len());
+    let mut words = format!("{} on {}\n", counted(set.channels().count(), "probe"), counted(set.ports.len(), "port"));
     for port in &set.ports {
         let _ = writeln!(words, "  port {} at {} baud", port.path, port.speed);
         for spec in &port.channels {
@@ -163,4 +163,10 @@ fn log_words(book: &LogBook) -> String {
         let _ = writeln!(words, "  damage: {damage}");
     }
     words
+}
+
+/// "1 port", "2 ports".
+fn counted(count: usize, what: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {what}{plural}")
 }

@@ -33,6 +33,8 @@ pub enum Outcome {
     Done,
     /// Done, and the answer is no.
     AnswerIsNo,
+    /// What was given could not be used; why has been said.
+    Unusable,
 }
 
 /// Why a command could not do what it was asked. Each names its cause.
@@ -178,6 +180,7 @@ pub fn main() -> ExitCode {
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::AnswerIsNo) => ExitCode::from(1),
+        Ok(Outcome::Unusable) => ExitCode::from(2),
         Err(error) if is_broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
             let _ = writeln!(io::stderr(), "firstheat: {}", chain(&error));

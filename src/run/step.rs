@@ -369,7 +369,11 @@ impl Run {
         let is_dry = (0..self.lining.sections.len()).all(|section| self.estimator.is_dry(section));
         let soaked = self.soaked_s >= self.plan.limits.soak.0;
         if is_dry && soaked {
-            return end("the plan is done, the lining is dry and has soaked: shut the gas at the cylinder".into());
+            return end(
+                "the plan is done, the lining is dry and has soaked: shut the gas at the cylinder (what water is \
+                        still counted is bound in the binder or lies in fibre, where it does no harm)"
+                    .into(),
+            );
         }
         let lacks = if is_dry { "has not soaked for as long as it should" } else { "still holds water" };
         if self.pacer.plan_s() >= MOST_LENGTHS * self.plan.length().0 {
