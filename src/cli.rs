@@ -195,6 +195,9 @@ pub struct CheckArgs {
     /// Lining file on which the plans are simulated
     #[arg(long, value_name = "FILE")]
     pub lining: Option<PathBuf>,
+    /// Simulate on cells half as wide as usual: slower, to see that the cells do not decide
+    #[arg(long, requires = "lining")]
+    pub fine: bool,
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,

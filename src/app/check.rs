@@ -81,7 +81,7 @@ impl Bench<'_> {
     /// Simulates `plan` and holds it against the limits of the lining, whatever limits the plan's file gives.
     fn hold(&self, mut plan: Plan) -> Result<(String, Outcome), AppError> {
         let lining = &self.lining.value;
-        let furnace = Furnace::of(lining, Grid::Usual);
+        let furnace = Furnace::of(lining, if self.args.fine { Grid::Fine } else { Grid::Usual });
         let limits = limits_of(lining, &furnace);
         let mut words = plan_words(&plan);
         for odd in self.oddities(&plan) {
