@@ -25,6 +25,8 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Clone, Debug, PartialEq, Subcommand)]
 pub enum Command {
+    /// Say what to cut, mix, buy and weigh for a lining
+    Cuts(CutsArgs),
     /// Find the shortest pulsed heat-up that is safe on a lining
     Plan(PlanArgs),
     /// Try any schedule on a lining: pressure, danger, dryness and shell over time
@@ -69,6 +71,30 @@ impl From<Units> for UnitSystem {
             Units::Us => Self::Us,
         }
     }
+}
+
+/// `cuts`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat cuts my-forge.toml\n  \
+    firstheat cuts my-forge.toml --svg sheets.svg --csv sheets.csv --units us\n\n\
+    Ports, how a barrel lies, how blankets are laid, roll and bag sizes and prices are told in the lining file; what it does\n\
+    not say is taken as usual. The drawing is to scale when it is printed at its own size.")]
+pub struct CutsArgs {
+    /// Lining file
+    pub lining: PathBuf,
+    /// Where to write the sheets and rolls as a drawing to scale (SVG)
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+    /// Where to write everything as a table (CSV: mm, kg, L)
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Replace these files when they are there already
+    #[arg(long)]
+    pub force: bool,
+    /// Units of the text and the drawing; batches are always in grams
+    #[arg(long, value_enum, default_value_t)]
+    pub units: Units,
 }
 
 /// `plan`.

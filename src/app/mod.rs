@@ -1,6 +1,7 @@
 //! One file per command: each wires the edges to the core and decides nothing itself.
 
 pub mod check;
+pub mod cuts;
 pub mod follow;
 pub mod plan;
 pub mod probes;
@@ -169,6 +170,7 @@ pub fn main() -> ExitCode {
         }
     };
     let outcome = match &cli.command {
+        Command::Cuts(args) => cuts::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),

@@ -2,6 +2,8 @@
 //!
 //! Everything here is checked when it is built from a file ([`text`]), so the physics may rely on it.
 
+pub mod cuts;
+pub mod make;
 pub mod material;
 pub mod text;
 pub mod treatment;
@@ -12,6 +14,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds, SquareMetres, Watts};
+use make::{Make, Stock};
 use material::{Kind, Material};
 
 /// A lining ready to be simulated, planned for and followed.
@@ -31,6 +34,8 @@ pub struct Lining {
     pub sections: Vec<Section>,
     /// What the heat-up has to reach and may not pass.
     pub goal: Goal,
+    /// How its materials are bought and worked, where that is not the usual.
+    pub stock: Vec<Stock>,
 }
 
 /// The air round the furnace.
@@ -87,6 +92,8 @@ pub struct Section {
     pub layers: Vec<Layer>,
     /// What stands behind the last layer.
     pub back: Back,
+    /// How it is made up.
+    pub make: Make,
 }
 
 /// Form and size of a section's hot face.

@@ -43,6 +43,10 @@ quantity! {
     SquareMetres
 }
 quantity! {
+    /// An angle, degrees.
+    Degrees
+}
+quantity! {
     /// A time span or a time since the start of the heat-up, seconds.
     Seconds
 }

@@ -71,6 +71,8 @@ measures! {
         unit(&["in", "inch", "inches", "\""], INCH_M, 1.0),
         unit(&["ft", "foot", "feet", "'"], FOOT_M, 1.0),
     ];
+    /// Angles, to degrees.
+    ANGLE = "an angle", "90 deg", Terms::One, [unit(&["deg"], 1.0, 1.0)];
     /// Areas, to square metres.
     AREA = "an area", "0.1 m2", Terms::One, [
         unit(&["mm2", "sqmm"], 1.0, 1e6),
@@ -416,6 +418,9 @@ fn plain_unit(name: &str) -> String {
         .chars()
         .filter(|letter| !letter.is_whitespace() && !matches!(letter, '°' | '·' | '*' | '^' | '.'))
         .collect();
+    if matches!(plain.as_str(), "degrees" | "degree") || name.trim() == "°" {
+        return "deg".to_owned();
+    }
     for word in ["degrees", "degree", "deg"] {
         if let Some(rest) = plain.strip_prefix(word).filter(|rest| !rest.is_empty()) {
             return rest.to_owned();

@@ -2,7 +2,9 @@
 
 use super::fields::{Asked, Fields, Placed};
 use super::layers::{self, Built, Classes};
+use super::make::{read_lie, read_ports, read_stock};
 use super::refusal::{Fault, Refused};
+use crate::lining::make::{Make, Size};
 use crate::lining::material::Materials;
 use crate::lining::{Back, Burner, Chamber, Fuel, Goal, Lining, Section, Shape, Surroundings};
 use crate::units::quantity::{AREA, LENGTH, POWER, PRESSURE, RAMP, SHARE, TEMPERATURE, TIME};
@@ -56,6 +58,7 @@ asked! {
     DISC_DIAMETER = "diameter", LENGTH, 0.01, 12.0, "a diameter from 10 mm to 12 m";
     ARCH_SPAN = "span", LENGTH, 0.05, 10.0, "a span from 50 mm to 10 m";
     ARCH_RISE = "rise", LENGTH, 0.005, 5.0, "a rise from 5 mm to 5 m";
+    CAST_IN_BORE = "cast-in-bore", LENGTH, LEAST_BORE_M, 10.0, "a bore from 20 mm to 10 m";
     STEEL = "steel", LENGTH, 2e-4, 0.03, "a sheet from 0.2 mm to 30 mm";
 }
 
@@ -74,6 +77,7 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
     check_soak(top, &sections, &goal)?;
     check_openings(top, &sections, chamber)?;
     let surroundings = surroundings?;
+    let stock = read_stock(top, sections.iter().map(|placed| &placed.section));
     Ok(Lining {
         name: name?.value.to_owned(),
         surroundings,
@@ -82,6 +86,7 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
         chamber,
         sections: sections.into_iter().map(|placed| placed.section).collect(),
         goal,
+        stock: stock?,
     })
 }
 
@@ -230,9 +235,17 @@ fn read_section<'t>(fields: Fields<'t>, classes: &Classes<'_>) -> Result<PlacedS
     let layers = layers::read_layers(&fields, classes);
     let shape = read_shape(&fields, layers.as_deref());
     let back = read_back(&fields);
+    let (lie, ports) = match shape {
+        Ok((shape, size)) => (read_lie(&fields, size), read_ports(&fields, shape, size)),
+        Err(refused) => {
+            fields.accept(&["lies", "port"]);
+            (Err(refused), Err(refused))
+        }
+    };
     fields.finish();
-    let (name, shape, layers, back) = (name?.value.to_owned(), shape?, layers?, back?);
-    let section = Section { name, shape, layers: layers::wetted(layers, &shape), back };
+    let (name, (shape, size), layers, back) = (name?.value.to_owned(), shape?, layers?, back?);
+    let make = Make { size, lie: lie?, ports: ports?, layings: layers.iter().map(|built| built.laying).collect() };
+    let section = Section { name, shape, layers: layers::wetted(layers, &shape), back, make };
     Ok(PlacedSection { section, fields })
 }
 
@@ -250,6 +263,7 @@ const FORMS: &[(&str, Form)] =
 /// Keys that give a size, and the forms they are for.
 const SIZES: &[(&str, &[Form], &str)] = &[
     ("area", &[Form::Flat], "shape = \"flat\""),
+    ("cast-in-bore", &[Form::Flat], "shape = \"flat\""),
     ("width", &[Form::Flat], "shape = \"flat\""),
     ("length", &[Form::Flat, Form::Arch, Form::Barrel], "flat, arch and barrel"),
     ("bore", &[Form::Barrel], "shape = \"barrel\""),
@@ -259,7 +273,7 @@ const SIZES: &[(&str, &[Form], &str)] = &[
     ("rise", &[Form::Arch], "shape = \"arch\""),
 ];
 
-fn read_shape(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<Shape, Refused> {
+fn read_shape(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<(Shape, Size), Refused> {
     let form = fields.word("shape", FORMS);
     let Ok(Some(form)) = form else {
         fields.accept(&SIZES.iter().map(|(key, ..)| *key).collect::<Vec<_>>());
@@ -270,13 +284,17 @@ fn read_shape(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result
     };
     let sizes = check_sizes(fields, form.value);
     let shape = match form.value {
+        Form::Flat if fields.has(CAST_IN_BORE.key) => read_in_bore(fields, layers),
         Form::Flat => read_flat(fields),
         Form::Disc => {
             let diameter = fields.needed(&DISC_DIAMETER);
-            diameter.map(|diameter| Shape::Flat { area: SquareMetres(circle_m2(diameter.value)) })
+            diameter.map(|diameter| {
+                let size = Size::Disc { diameter: Metres(diameter.value) };
+                (Shape::Flat { area: SquareMetres(circle_m2(diameter.value)) }, size)
+            })
         }
         Form::Arch => read_arch(fields),
-        Form::Barrel => read_barrel(fields, layers),
+        Form::Barrel => read_barrel(fields, layers).map(|shape| (shape, Size::Barrel)),
     };
     sizes.and(shape)
 }
@@ -295,11 +313,14 @@ fn check_sizes(fields: &Fields<'_>, form: Form) -> Result<(), Refused> {
     all_well
 }
 
-fn read_flat(fields: &Fields<'_>) -> Result<Shape, Refused> {
+fn read_flat(fields: &Fields<'_>) -> Result<(Shape, Size), Refused> {
     let (area, width, length) = (fields.quantity(&FLAT_AREA), fields.quantity(&WIDTH), fields.quantity(&LENGTH_ALONG));
-    let area_m2 = match (area?, width?, length?) {
-        (Some(area), None, None) => area.value,
-        (None, Some(width), Some(length)) => width.value * length.value,
+    let (area_m2, size) = match (area?, width?, length?) {
+        (Some(area), None, None) => (area.value, Size::Area),
+        (None, Some(width), Some(length)) => {
+            let size = Size::Sides { width: Metres(width.value), length: Metres(length.value) };
+            (width.value * length.value, size)
+        }
         (None, Some(_), None) => return Err(fields.missing("length", "the length of the part", "length = \"400 mm\"")),
         (None, None, Some(_)) => return Err(fields.missing("width", "the width of the part", "width = \"300 mm\"")),
         (None, None, None) => {
@@ -310,12 +331,34 @@ fn read_flat(fields: &Fields<'_>) -> Result<Shape, Refused> {
             return Err(fields.refuse("length", Fault::Both { first: "area", second: "length" }));
         }
     };
-    Ok(Shape::Flat { area: SquareMetres(area_m2) })
+    Ok((Shape::Flat { area: SquareMetres(area_m2) }, size))
+}
+
+/// A floor cast to a level in a lying round bore: the thickness of its first layer is the depth at the middle, and its width
+/// the chord at that level. The wall is reckoned as thick as at its deepest everywhere, which dries slowest.
+fn read_in_bore(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<(Shape, Size), Refused> {
+    let (bore, length) = (fields.needed(&CAST_IN_BORE), fields.needed(&LENGTH_ALONG));
+    for key in ["area", "width"] {
+        if fields.has(key) {
+            return Err(fields.refuse(key, Fault::Both { first: "cast-in-bore", second: key }));
+        }
+    }
+    let (bore, length) = (bore?, length?);
+    let Some(first) = layers.map_err(|refused| *refused)?.first() else { return Err(Refused) };
+    let level_m = first.layer.thickness.0;
+    if level_m > bore.value / 2.0 {
+        let found = fields.written(&bore);
+        let range = "a bore at least twice as wide as its floor (the first layer) is deep";
+        return Err(fields.refuse_at(&bore, Fault::OutOfRange { found, range }));
+    }
+    let chord_m = 2.0 * (level_m * (bore.value - level_m)).sqrt();
+    let size = Size::InBore { bore: Metres(bore.value), level: Metres(level_m), length: Metres(length.value) };
+    Ok((Shape::Flat { area: SquareMetres(chord_m * length.value) }, size))
 }
 
 /// A segment of a circle of given span and rise, taken as flat with its developed length: its layers are thin against its
 /// radius.
-fn read_arch(fields: &Fields<'_>) -> Result<Shape, Refused> {
+fn read_arch(fields: &Fields<'_>) -> Result<(Shape, Size), Refused> {
     let (span, rise, length) = (fields.needed(&ARCH_SPAN), fields.needed(&ARCH_RISE), fields.needed(&LENGTH_ALONG));
     let (span, rise, length) = (span?, rise?, length?);
     if rise.value > span.value / 2.0 {
@@ -326,7 +369,8 @@ fn read_arch(fields: &Fields<'_>) -> Result<Shape, Refused> {
     let half_span_m = span.value / 2.0;
     let radius_m = (half_span_m * half_span_m + rise.value * rise.value) / (2.0 * rise.value);
     let arc_m = 2.0 * radius_m * (half_span_m / radius_m).min(1.0).asin();
-    Ok(Shape::Flat { area: SquareMetres(arc_m * length.value) })
+    let size = Size::Arch { span: Metres(span.value), rise: Metres(rise.value), length: Metres(length.value) };
+    Ok((Shape::Flat { area: SquareMetres(arc_m * length.value) }, size))
 }
 
 fn read_barrel(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<Shape, Refused> {

@@ -3,8 +3,10 @@
 use std::iter;
 
 use super::fields::{Asked, Fields, Placed, unknown_word};
+use super::make::{GivenLaying, laying_of, read_laying};
 use super::materials::read_derived;
 use super::refusal::{Fault, Refused};
+use crate::lining::make::Laying;
 use crate::lining::material::{Entry, Kind, Materials};
 use crate::lining::treatment::{Fibres, LEAST_FIBRES, Mix, SHEET_CURE, Treatment, WATER_TRIM, treated};
 use crate::lining::{Cure, Layer, Shape, WATER_KG_M3, Water};
@@ -91,13 +93,14 @@ impl<'m> Classes<'m> {
 /// A layer, and the water on each square metre of its face (rigidiser) that has still to be spread through it, kg/m².
 pub(super) struct Built {
     pub layer: Layer,
+    pub laying: Laying,
     face_water_kg_m2: Option<f64>,
 }
 
 /// Spreads rigidiser through its layers, whose volume follows from the shape: a barrel grows outwards.
 pub(super) fn wetted(built: Vec<Built>, shape: &Shape) -> Vec<Layer> {
     let mut depth = Metres(0.0);
-    let wet = built.into_iter().map(|Built { mut layer, face_water_kg_m2 }| {
+    let wet = built.into_iter().map(|Built { mut layer, face_water_kg_m2, .. }| {
         let outer = Metres(depth.0 + layer.thickness.0);
         if let Some(water_kg_m2) = face_water_kg_m2 {
             let dry_kg = layer.material.density_kg_m3 * shape.volume_m3(depth, outer);
@@ -132,8 +135,9 @@ fn read_layer(fields: &Fields<'_>, classes: &Classes<'_>) -> Result<Built, Refus
         over_watered: fields.truth("over-watered"),
         fibres: read_fibres(fields),
     };
+    let laying = read_laying(fields);
     fields.finish();
-    build_layer(fields, entry?, Metres(thickness?.value), &given)
+    build_layer(fields, (entry?, Metres(thickness?.value)), &given, laying)
 }
 
 /// What a layer's table says beside material and thickness.
@@ -188,7 +192,12 @@ fn read_fibres(fields: &Fields<'_>) -> Result<Option<Fibres>, Refused> {
     Ok(Some(if share.value >= LEAST_FIBRES { Fibres::Enough } else { Fibres::None }))
 }
 
-fn build_layer(fields: &Fields<'_>, entry: &Entry, thickness: Metres, given: &Given) -> Result<Built, Refused> {
+fn build_layer(
+    fields: &Fields<'_>,
+    (entry, thickness): (&Entry, Metres),
+    given: &Given,
+    laying: GivenLaying,
+) -> Result<Built, Refused> {
     check_places(fields, entry, given)?;
     let usual_cure = if matches!(entry.material.kind, Kind::Fibre | Kind::Brick) { Cure::Fired } else { Cure::Mixed };
     let cure = given.cure?.unwrap_or(usual_cure);
@@ -203,7 +212,9 @@ fn build_layer(fields: &Fields<'_>, entry: &Entry, thickness: Metres, given: &Gi
     };
     let material = treated(entry, &treatment).map_err(|error| fields.refuse("material", error.into()))?;
     let water = Water { mix_fraction: mix.fraction, cure, air_dried: Seconds(given.air_dried?) };
-    Ok(Built { layer: Layer { material, thickness, water }, face_water_kg_m2: mix.face_water_kg_m2 })
+    let layer = Layer { material, thickness, water };
+    let laying = laying_of(fields, laying, &layer, mix.face_water_kg_m2)?;
+    Ok(Built { layer, laying, face_water_kg_m2: mix.face_water_kg_m2 })
 }
 
 /// Refuses entries that mean nothing for this material.

@@ -2,14 +2,17 @@
 //!
 //! A lining file begins with `format = "firstheat lining 1"` and holds the tables `place` (the air at the first flame),
 //! `drying` (the air while it dried, when that was other air), `burner`, `chamber`, `goal`, `material.NAME` (classes
-//! changed for this furnace) and one `[[section]]` per part of the lining with a `[[section.layer]]` per layer, from the
-//! hot face outwards. Every quantity is a text with its unit. The files under `schedules/` show all of it with comments.
+//! changed for this furnace), `stock.MATERIAL` (how it is bought and worked: `roll-width`, `roll-length`, `bag`, `batch`, `spare`,
+//! `working-time`, `price`) and one `[[section]]` per part of the lining with a `[[section.layer]]` per layer, from the
+//! hot face outwards. For cutting, a section may also say `lies` and have `[[section.port]]` tables (`name`, `diameter`, `along`,
+//! and `around` or `across`), a layer of fibre `plies`, `compression` and `trim`. Every quantity is a text with its unit. The files under `schedules/` show all of it with comments.
 //!
 //! Reading refuses everything that is wrong in one pass, each with its line, column and key; unknown keys are refused too.
 
 pub(crate) mod fields;
 mod furnace;
 mod layers;
+mod make;
 mod materials;
 mod refusal;
 mod write;
