@@ -25,6 +25,8 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Clone, Debug, PartialEq, Subcommand)]
 pub enum Command {
+    /// Describe a lining: asks a few questions, or takes flags, and writes a lining file
+    New(NewArgs),
     /// Say what to cut, mix, buy and weigh for a lining
     Cuts(CutsArgs),
     /// Find the shortest pulsed heat-up that is safe on a lining
@@ -70,6 +72,105 @@ impl From<Units> for UnitSystem {
             Units::Metric => Self::Metric,
             Units::Us => Self::Us,
         }
+    }
+}
+
+/// `new`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat new\n  \
+    firstheat new --what barrel-forge --diameter '10 in' --length 350mm -o my-forge.toml\n  \
+    firstheat new --what box-forge --layers '3 mm air-setting-mortar, 50 mm rigidised-fibre' --burner '12 kW'\n\n\
+    With --what nothing is asked: what no flag says stands at the usual. Sizes take mm, cm, m, in or ft.\n\
+    A file that is there is never overwritten.")]
+pub struct NewArgs {
+    /// Starting point: barrel-forge, melter, box-forge or kiln-arch; asked when left out
+    #[arg(long, value_name = "WHAT")]
+    pub what: Option<String>,
+    /// Where to write the lining; named after the furnace when left out
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Answers
+    #[command(flatten)]
+    pub answers: AnswerArgs,
+}
+
+/// Answers to what `new` would ask.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Args)]
+pub struct AnswerArgs {
+    /// Name of the furnace
+    #[arg(long, value_name = "NAME")]
+    pub name: Option<String>,
+    /// Inside diameter of a round shell
+    #[arg(long, value_name = "LENGTH")]
+    pub diameter: Option<String>,
+    /// Length, depth or height of the chamber
+    #[arg(long, value_name = "LENGTH")]
+    pub length: Option<String>,
+    /// Inside width of a box
+    #[arg(long, value_name = "LENGTH")]
+    pub width: Option<String>,
+    /// Inside height of a box, or of the walls below an arch
+    #[arg(long, value_name = "LENGTH")]
+    pub height: Option<String>,
+    /// Span of an arch
+    #[arg(long, value_name = "LENGTH")]
+    pub span: Option<String>,
+    /// Rise of an arch
+    #[arg(long, value_name = "LENGTH")]
+    pub rise: Option<String>,
+    /// Layers of the wall (or arch) from the fire outwards: '25 mm dense-castable, 50 mm fibre-blanket-128'
+    #[arg(long, value_name = "LAYERS")]
+    pub layers: Option<String>,
+    /// Layers of the floor
+    #[arg(long, value_name = "LAYERS")]
+    pub floor: Option<String>,
+    /// Layers of the lid
+    #[arg(long, value_name = "LAYERS")]
+    pub roof: Option<String>,
+    /// Layers of the walls below an arch
+    #[arg(long, value_name = "LAYERS")]
+    pub walls: Option<String>,
+    /// Heat of the burner, or jet and pressure: '12 kW', '0.9 mm at 0.7 bar'
+    #[arg(long, value_name = "BURNER")]
+    pub burner: Option<String>,
+    /// Mouth or flue: '100 mm' across, or '5 in x 4 in'
+    #[arg(long, value_name = "SIZE")]
+    pub opening: Option<String>,
+    /// How long wet layers dried in the air
+    #[arg(long, value_name = "TIME")]
+    pub drying: Option<String>,
+    /// Air where it stands
+    #[arg(long, value_name = "TEMPERATURE")]
+    pub temperature: Option<String>,
+    /// Humidity where it stands
+    #[arg(long, value_name = "SHARE")]
+    pub humidity: Option<String>,
+}
+
+impl AnswerArgs {
+    /// The flags that were given, by the key of the question that each answers.
+    #[must_use]
+    pub fn given(&self) -> Vec<(&'static str, &str)> {
+        let all = [
+            ("name", &self.name),
+            ("diameter", &self.diameter),
+            ("length", &self.length),
+            ("width", &self.width),
+            ("height", &self.height),
+            ("span", &self.span),
+            ("rise", &self.rise),
+            ("layers", &self.layers),
+            ("floor", &self.floor),
+            ("roof", &self.roof),
+            ("walls", &self.walls),
+            ("burner", &self.burner),
+            ("opening", &self.opening),
+            ("drying", &self.drying),
+            ("temperature", &self.temperature),
+            ("humidity", &self.humidity),
+        ];
+        all.into_iter().filter_map(|(key, answer)| answer.as_deref().map(|answer| (key, answer))).collect()
     }
 }
 

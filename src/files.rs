@@ -206,6 +206,14 @@ pub fn free_plan_name(lining: &Path) -> PathBuf {
     free.unwrap_or_else(|| PathBuf::from(format!("{stem}.toml")))
 }
 
+/// A free name for the lining file of the furnace `name`: "school-foundry.toml", with "-2" and so on when that is taken.
+#[must_use]
+pub fn free_lining_name(name: &str) -> PathBuf {
+    let stem = plain_name(name);
+    let free = numbered(&stem, ".toml").find(|path| !path.exists());
+    free.unwrap_or_else(|| PathBuf::from(format!("{stem}.toml")))
+}
+
 fn numbered(stem: &str, end: &str) -> impl Iterator<Item = PathBuf> {
     (1..10_000).map(move |number| match number {
         1 => PathBuf::from(format!("{stem}{end}")),

@@ -3,6 +3,7 @@
 pub mod check;
 pub mod cuts;
 pub mod follow;
+pub mod new;
 pub mod plan;
 pub mod probes;
 pub mod replay;
@@ -139,6 +140,34 @@ pub enum AppError {
         /// Those there are.
         known: String,
     },
+    /// An answer to a question about a new lining.
+    #[error("--{flag} cannot be used")]
+    Answer {
+        /// The flag.
+        flag: String,
+        /// What is wrong with it.
+        #[source]
+        source: crate::lining::starts::AnswerError,
+    },
+    /// A flag that means nothing for the starting point.
+    #[error("found --{flag} for a {what}, expected only {known}; leave it out, or choose another --what")]
+    NoQuestion {
+        /// The flag.
+        flag: String,
+        /// Starting point.
+        what: String,
+        /// Flags there are.
+        known: String,
+    },
+    /// Answers that do not fit together.
+    #[error("these answers do not make a lining")]
+    Answers(#[source] crate::lining::text::LiningError),
+    /// The questions ended before the answers did.
+    #[error("found the end of the answers, expected one to \"{question}\"; start again, or give flags with --what")]
+    NoAnswer {
+        /// What was asked.
+        question: String,
+    },
     /// An offset that cannot be stored.
     #[error(transparent)]
     Store(#[from] crate::probe::file::store::StoreError),
@@ -170,6 +199,7 @@ pub fn main() -> ExitCode {
         }
     };
     let outcome = match &cli.command {
+        Command::New(args) => new::run(args),
         Command::Cuts(args) => cuts::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulate::run(args),

@@ -5,6 +5,7 @@
 pub mod cuts;
 pub mod make;
 pub mod material;
+pub mod starts;
 pub mod text;
 pub mod treatment;
 pub mod yardstick;

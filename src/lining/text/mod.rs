@@ -25,6 +25,7 @@ use toml::de::{DeTable, DeValue};
 use super::Lining;
 use super::material::Materials;
 use fields::Fields;
+pub use furnace::{USUAL_DANGER_CEILING, USUAL_EQUIVALENCE_RATIO, USUAL_SHORTEST_OFF, USUAL_SHORTEST_ON};
 use refusal::Refusals;
 pub(crate) use refusal::Refused;
 pub use refusal::{Fault, LiningError, Place, Refusal};

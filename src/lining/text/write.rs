@@ -69,6 +69,20 @@ pub enum ShapeDraft {
         /// Along the axis.
         length: Metres,
     },
+    /// A floor cast to a level (the thickness of its first layer) in a lying round bore.
+    InBore {
+        /// Diameter of the bore.
+        bore: Metres,
+        /// Along the bore.
+        length: Metres,
+    },
+    /// A round wall standing on its end, by the shell it goes into.
+    UprightShell {
+        /// Inside diameter of the shell.
+        inside: Metres,
+        /// Height along the axis.
+        length: Metres,
+    },
     /// A round wall by the shell it goes into.
     Shell {
         /// Inside diameter of the shell.
@@ -252,6 +266,13 @@ fn write_shape(sheet: &mut Sheet, shape: ShapeDraft) {
             ("arch", vec![("span", length(span)), ("rise", length(rise)), ("length", length(along))])
         }
         ShapeDraft::Bore { bore, length: along } => ("barrel", vec![("bore", length(bore)), ("length", length(along))]),
+        ShapeDraft::InBore { bore, length: along } => {
+            ("flat", vec![("cast-in-bore", length(bore)), ("length", length(along))])
+        }
+        ShapeDraft::UprightShell { inside, length: along } => (
+            "barrel",
+            vec![("lies", quoted("upright")), ("shell-inside-diameter", length(inside)), ("length", length(along))],
+        ),
         ShapeDraft::Shell { inside, length: along } => {
             ("barrel", vec![("shell-inside-diameter", length(inside)), ("length", length(along))])
         }
