@@ -29,6 +29,8 @@ pub enum Command {
     New(NewArgs),
     /// Say what to cut, mix, buy and weigh for a lining
     Cuts(CutsArgs),
+    /// Say what linings will do in service: shell, heat, gas, time to heat, water; side by side
+    Wall(WallArgs),
     /// Find the shortest pulsed heat-up that is safe on a lining
     Plan(PlanArgs),
     /// Try any schedule on a lining: pressure, danger, dryness and shell over time
@@ -194,6 +196,43 @@ pub struct CutsArgs {
     #[arg(long)]
     pub force: bool,
     /// Units of the text and the drawing; batches are always in grams
+    #[arg(long, value_enum, default_value_t)]
+    pub units: Units,
+}
+
+/// `wall`.
+#[derive(Clone, Debug, PartialEq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat wall my-forge.toml --coat --blanket=25mm --hard-face='12 mm forge-castable'\n  \
+    firstheat wall box-forge.toml thin-coat-forge.toml --at 1250C --units us\n\n\
+    Each alternative stands beside each lining by itself. One more blanket goes behind everything (the shell grows); coat and\n\
+    hard face go inside (the bore shrinks).")]
+pub struct WallArgs {
+    /// Lining files
+    #[arg(required = true, value_name = "LINING")]
+    pub linings: Vec<PathBuf>,
+    /// Chamber temperature at work
+    #[arg(long, value_name = "TEMPERATURE", default_value = "1200C")]
+    pub at: String,
+    /// Hot-face temperature at which work begins: forging 950 to 1250 C
+    #[arg(long, value_name = "TEMPERATURE", default_value = "1100C")]
+    pub heat: String,
+    /// Also with an infrared-reflecting coat
+    #[arg(long)]
+    pub coat: bool,
+    /// Also with one more blanket behind, 25 mm when no thickness is given
+    #[arg(long, value_name = "THICKNESS", num_args = 0..=1, require_equals = true, default_missing_value = "25 mm")]
+    pub blanket: Option<String>,
+    /// Also with a cast hard face, '12 mm forge-castable' when nothing is said
+    #[arg(long, value_name = "LAYER", num_args = 0..=1, require_equals = true, default_missing_value = "12 mm forge-castable")]
+    pub hard_face: Option<String>,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+    /// Print JSON instead of a table
+    #[arg(long, conflicts_with = "units")]
+    pub json: bool,
+    /// Units of the table
     #[arg(long, value_enum, default_value_t)]
     pub units: Units,
 }

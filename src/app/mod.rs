@@ -10,6 +10,7 @@ pub mod replay;
 pub mod setup;
 pub mod simulate;
 pub mod try_it;
+pub mod wall;
 
 use std::error::Error;
 use std::io::{self, Write as _};
@@ -201,6 +202,7 @@ pub fn main() -> ExitCode {
     let outcome = match &cli.command {
         Command::New(args) => new::run(args),
         Command::Cuts(args) => cuts::run(args),
+        Command::Wall(args) => wall::run(args),
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),

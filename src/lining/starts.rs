@@ -365,6 +365,18 @@ fn layers_of(answer: &str, drying: Seconds) -> Result<Vec<LayerDraft>, AnswerErr
     layers.collect()
 }
 
+/// "12 mm forge-castable" as a class and a thickness.
+///
+/// # Errors
+/// When it is not one layer of a known class.
+pub fn hard_face_of(answer: &str) -> Result<(String, Metres), AnswerError> {
+    let mut layers = layers_of(answer, Seconds(0.0))?.into_iter();
+    match (layers.next(), layers.next()) {
+        (Some(layer), None) => Ok((layer.material, layer.thickness)),
+        _ => Err(AnswerError::Layer { found: answer.chars().take(60).collect() }),
+    }
+}
+
 fn unknown_material(found: &str) -> AnswerError {
     let keys: Vec<&str> = Materials::built_in().keys().collect();
     let score = |key: &&&str| strsim::jaro_winkler(found, key);

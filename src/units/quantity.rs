@@ -14,7 +14,8 @@ const FOOT_M: f64 = 0.3048;
 const POUND_KG: f64 = 0.453_592_37;
 const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 const PSI_PA: f64 = POUND_KG * STANDARD_GRAVITY_M_S2 / (INCH_M * INCH_M);
-const BTU_J: f64 = 1_055.055_852_62;
+/// British thermal unit (IT), J (NIST SP 811).
+pub const BTU_J: f64 = 1_055.055_852_62;
 const HOUR_S: f64 = 3600.0;
 const FAHRENHEIT_PER_KELVIN: f64 = 1.8;
 
@@ -253,6 +254,16 @@ pub enum QuantityError {
         /// What should be there.
         expected: &'static Measure,
     },
+    /// It is larger or smaller than what is asked for can be.
+    #[error("found \"{found}\", expected {least} to {most}; check the number and its unit")]
+    Outside {
+        /// The text.
+        found: String,
+        /// Least that would do.
+        least: String,
+        /// Most that would do.
+        most: String,
+    },
     /// The temperature is at absolute zero or below.
     #[error(
         "found \"{found}\", which is absolute zero or colder, expected a temperature above -273.15 C; correct the number \
@@ -262,6 +273,37 @@ pub enum QuantityError {
         /// The text.
         found: String,
     },
+}
+
+/// `text` as a temperature from the first of `bounds` to the second.
+///
+/// # Errors
+/// When it is none.
+pub fn temperature_within(text: &str, bounds: [Celsius; 2]) -> Result<Celsius, QuantityError> {
+    let temp = Celsius(TEMPERATURE.parse(text)?);
+    let shown = |temp: Celsius| temp.shown(UnitSystem::Metric);
+    within(temp, bounds, text, shown)
+}
+
+/// `text` as a length from the first of `bounds` to the second.
+///
+/// # Errors
+/// When it is none.
+pub fn length_within(text: &str, bounds: [Metres; 2]) -> Result<Metres, QuantityError> {
+    let length = Metres(LENGTH.parse(text)?);
+    within(length, bounds, text, |length| length.shown(UnitSystem::Metric))
+}
+
+fn within<Q: PartialOrd + Copy>(
+    value: Q,
+    bounds: [Q; 2],
+    text: &str,
+    shown: impl Fn(Q) -> String,
+) -> Result<Q, QuantityError> {
+    if value >= bounds[0] && value <= bounds[1] {
+        return Ok(value);
+    }
+    Err(QuantityError::Outside { found: repeated(text), least: shown(bounds[0]), most: shown(bounds[1]) })
 }
 
 impl Measure {

@@ -77,7 +77,7 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
     check_soak(top, &sections, &goal)?;
     check_openings(top, &sections, chamber)?;
     let surroundings = surroundings?;
-    let stock = read_stock(top, sections.iter().map(|placed| &placed.section));
+    let stock = read_stock(top, &classes);
     Ok(Lining {
         name: name?.value.to_owned(),
         surroundings,

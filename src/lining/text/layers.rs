@@ -76,7 +76,7 @@ impl<'m> Classes<'m> {
         Self { derived: read_derived(top, known), names_here, known }
     }
 
-    fn get(&self, key: &str) -> Result<Option<&Entry>, Refused> {
+    pub fn get(&self, key: &str) -> Result<Option<&Entry>, Refused> {
         if self.names_here.iter().any(|name| name == key) {
             let derived = self.derived.as_ref().map_err(|refused| *refused)?;
             return Ok(derived.iter().find(|entry| entry.material.key == key));
@@ -84,7 +84,7 @@ impl<'m> Classes<'m> {
         Ok(self.known.get(key))
     }
 
-    fn keys(&self) -> impl Iterator<Item = &str> + Clone {
+    pub fn keys(&self) -> impl Iterator<Item = &str> + Clone {
         let keys: Vec<&str> = self.names_here.iter().map(String::as_str).chain(self.known.keys()).collect();
         keys.into_iter()
     }

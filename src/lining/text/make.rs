@@ -1,12 +1,13 @@
 //! Reads how a lining is made up: ports, how fibre is laid, what is bought in what packs. All of it may be left out.
 
 use super::fields::{Asked, Fields, unknown_word};
+use super::layers::Classes;
 use super::refusal::{Fault, Refused};
 use crate::lining::make::{
     Laying, Lie, Port, PortPlace, Roll, Size, Stock, USUAL_COMPRESSION, USUAL_TRIM, usual_plies,
 };
-use crate::lining::material::Kind;
-use crate::lining::{Layer, Section, Shape};
+use crate::lining::material::{Kind, Material};
+use crate::lining::{Layer, Shape};
 use crate::units::quantity::{ANGLE, LENGTH, MASS, SHARE, TIME};
 use crate::units::{Degrees, Kilograms, Metres, Seconds};
 
@@ -167,32 +168,25 @@ pub(super) fn laying_of(
     })
 }
 
-/// What is said of how the materials of `sections` are bought: `[stock.MATERIAL]`, one table for each.
-pub(super) fn read_stock<'s>(
-    top: &Fields<'_>,
-    sections: impl Iterator<Item = &'s Section>,
-) -> Result<Vec<Stock>, Refused> {
+/// What is said of how materials are bought: `[stock.MATERIAL]`, one table for each.
+pub(super) fn read_stock(top: &Fields<'_>, classes: &Classes<'_>) -> Result<Vec<Stock>, Refused> {
     let Some(tables) = top.table("stock")? else { return Ok(Vec::new()) };
-    let layers: Vec<&Layer> = sections.flat_map(|section| &section.layers).collect();
     let mut names: Vec<_> = tables.names().collect();
     names.sort_by_key(|(_, span)| span.start);
     let stocks: Vec<_> = names
         .into_iter()
         .map(|(name, _)| {
             let fields = tables.table_named(name)?;
-            match layers.iter().find(|layer| layer.material.key == name) {
-                Some(layer) => read_one_stock(&fields, layer),
-                None => {
-                    Err(tables.refuse(name, unknown_word(name, layers.iter().map(|layer| layer.material.key.as_str()))))
-                }
+            match classes.get(name)? {
+                Some(entry) => read_one_stock(&fields, &entry.material),
+                None => Err(tables.refuse(name, unknown_word(name, classes.keys()))),
             }
         })
         .collect();
     stocks.into_iter().collect()
 }
 
-fn read_one_stock(fields: &Fields<'_>, layer: &Layer) -> Result<Stock, Refused> {
-    let material = &layer.material;
+fn read_one_stock(fields: &Fields<'_>, material: &Material) -> Result<Stock, Refused> {
     let usual = Stock::usual(material);
     let (roll_width, roll_length) = (fields.quantity(&ROLL_WIDTH), fields.quantity(&ROLL_LENGTH));
     let bag = fields.quantity_or(&BAG, usual.bag.0);
