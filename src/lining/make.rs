@@ -171,16 +171,20 @@ pub fn usual_plies(thickness: Metres) -> u32 {
 
 impl Stock {
     /// How `material` is usually bought. Bags: common practice, no source: castable and plastic 25 kg, mortar and coats 5 kg.
+    /// Mortar stays soft for longer than castable: an hour in a covered bucket, from memory.
     #[must_use]
     pub fn usual(material: &Material) -> Self {
-        let bag_kg = if material.kind == Kind::Mortar { 5.0 } else { 25.0 };
+        let (bag_kg, working_time) = match material.kind {
+            Kind::Mortar => (5.0, Seconds(3600.0)),
+            _ => (25.0, USUAL_WORKING_TIME),
+        };
         Self {
             material: material.key.clone(),
             roll: Roll { width: USUAL_ROLL_WIDTH, length: None },
             bag: Kilograms(bag_kg),
             batch: USUAL_BATCH,
             spare: USUAL_SPARE,
-            working_time: USUAL_WORKING_TIME,
+            working_time,
             price: None,
         }
     }

@@ -450,9 +450,11 @@ fn sections_of(start: Start, given: &impl Fn(&str) -> String) -> Result<Vec<Sect
         Start::BarrelForge => {
             let (inside, layers) = (metres("diameter")?, of("layers")?);
             let bore = Metres((inside.0 - 2.0 * thick(&layers)).max(0.0));
+            // Behind the floor lies what lines the barrel.
+            let floor = [of("floor")?, layers.clone()].concat();
             vec![
                 part("barrel", ShapeDraft::Shell { inside, length }, shell, layers.clone()),
-                part("floor", ShapeDraft::InBore { bore, length }, shell, of("floor")?),
+                part("floor", ShapeDraft::InBore { bore, length }, shell, floor),
                 part("back end", ShapeDraft::Disc { diameter: bore }, shell, layers),
             ]
         }

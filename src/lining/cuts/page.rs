@@ -206,7 +206,7 @@ fn write_mix(page: &mut String, mix: &Mix, units: UnitSystem) {
     );
     let minutes = mix.working_time.shown(units);
     let _ = match mix.coats {
-        1 => writeln!(page, "      place each within {minutes} of wetting"),
+        1 => writeln!(page, "      use each batch within {minutes} of wetting"),
         coats => {
             writeln!(page, "      in {}, each dried overnight; use each batch within {minutes}", counted(coats, "coat"))
         }
