@@ -26,7 +26,7 @@ pub struct Cli {
 #[derive(Clone, Debug, PartialEq, Subcommand)]
 pub enum Command {
     /// Describe a lining: asks a few questions, or takes flags, and writes a lining file
-    New(NewArgs),
+    New(Box<NewArgs>),
     /// Say what to cut, mix, buy and weigh for a lining
     Cuts(CutsArgs),
     /// Say what linings will do in service: shell, heat, gas, time to heat, water; side by side

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use firstheat::lining::make::Make;
 use firstheat::lining::material::{Dehydration, Kind, Material};
 use firstheat::lining::{
     Back, Burner as LiningBurner, Chamber, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings, Water,
@@ -71,10 +72,12 @@ fn furnace() -> Furnace {
         sections: vec![Section {
             name: "wall".to_owned(),
             shape: Shape::Flat { area: SquareMetres(0.25) },
+            make: Make::unsaid(std::slice::from_ref(&layer)),
             layers: vec![layer],
             back: Back::Open,
         }],
         goal: Goal { soak_temp: Celsius(600.0), soak: Seconds(3600.0), danger_ceiling: 0.5, ramp: None },
+        stock: Vec::new(),
     };
     Furnace::of(&lining, Grid::Usual)
 }

@@ -30,11 +30,8 @@ pub fn run(args: &CutsArgs) -> Result<Outcome, AppError> {
 }
 
 fn write(args: &CutsArgs, path: &Path, text: &str) -> Result<(), AppError> {
-    if args.force {
-        write_over(path, text)?
-    } else {
-        write_new(path, text)?
-    }
+    let written = if args.force { write_over(path, text) } else { write_new(path, text) };
+    written?;
     // What cannot be said has no reader; the file is there.
     let _ = writeln!(io::stderr(), "written: {}", path.display());
     Ok(())

@@ -121,13 +121,11 @@ fn as_page(outlooks: &[Outlook], asked: &Asked, notes: &[String], units: UnitSys
         "\nThe chamber at {}, the wall dry; ranges are what 90 of 100 possible linings of the kind lie between\n",
         asked.at.shown(units)
     );
-    let letters: Vec<String> = (0..outlooks.len()).map(letter).collect();
-    let _ = writeln!(
-        page,
-        "{:<HEADS$}{}",
-        "",
-        letters.iter().map(|letter| format!("{letter:>COLUMN$}")).collect::<String>()
-    );
+    let _ = write!(page, "{:<HEADS$}", "");
+    for index in 0..outlooks.len() {
+        let _ = write!(page, "{:>COLUMN$}", letter(index));
+    }
+    page.push('\n');
     write_shells(&mut page, outlooks, units);
     write_heat(&mut page, outlooks, asked, units);
     write_water(&mut page, outlooks, units);

@@ -3,6 +3,7 @@
 //! The wall engine needs none of it; cutting, mixing and buying do ([`super::cuts`]). Everything here may be left out of a
 //! lining file, and stands then at what is usual.
 
+use super::Layer;
 use super::material::{Kind, Material};
 use crate::units::{Degrees, Kilograms, Metres, Seconds};
 
@@ -167,6 +168,20 @@ pub fn usual_roll_length(thickness: Metres) -> Metres {
 #[must_use]
 pub fn usual_plies(thickness: Metres) -> u32 {
     (thickness.0 / USUAL_PLY.0).round().clamp(1.0, 100.0) as u32
+}
+
+impl Make {
+    /// What stands when a section's sizes and layings are not said: enough for the wall engine, too little to cut.
+    #[must_use]
+    pub fn unsaid(layers: &[Layer]) -> Self {
+        let laying = |layer: &Layer| Laying {
+            plies: usual_plies(layer.thickness),
+            compression: USUAL_COMPRESSION,
+            trim: USUAL_TRIM,
+            rigidiser_kg_m2: None,
+        };
+        Self { size: Size::Area, lie: Lie::Level, ports: Vec::new(), layings: layers.iter().map(laying).collect() }
+    }
 }
 
 impl Stock {

@@ -338,13 +338,11 @@ fn fuel_of(answer: &str) -> Result<Fuel, AnswerError> {
 /// "100 mm" across, or "5 in x 4 in".
 fn opening_of(answer: &str) -> Result<SquareMetres, AnswerError> {
     let bounds = [3e-3, 2.5];
-    match answer.to_lowercase().split_once('x') {
-        Some((width, height)) => Ok(SquareMetres(length(width, bounds)?.0 * length(height, bounds)?.0)),
-        None => {
-            let diameter = length(answer, bounds)?;
-            Ok(SquareMetres(std::f64::consts::FRAC_PI_4 * diameter.0 * diameter.0))
-        }
+    if let Some((width, height)) = answer.to_lowercase().split_once('x') {
+        return Ok(SquareMetres(length(width, bounds)?.0 * length(height, bounds)?.0));
     }
+    let diameter = length(answer, bounds)?;
+    Ok(SquareMetres(std::f64::consts::FRAC_PI_4 * diameter.0 * diameter.0))
 }
 
 /// "3 mm air-setting-mortar, 50 mm rigidised-fibre"; what is wet has dried in the air for `drying`.

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use firstheat::lining::make::Make;
 use firstheat::lining::material::Materials;
 use firstheat::lining::{Back, Burner, Chamber, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings, Water};
 use firstheat::physics::matter::{Matter, Sorption, SorptionExponent, WaterLaw};
@@ -181,6 +182,7 @@ pub fn lining_case(seed: u64) -> LiningCase {
         sections,
         goal: Goal { soak_temp: Celsius(600.0), soak: Seconds(3600.0), danger_ceiling: 0.5, ramp: None },
         drying: Surroundings { temp: Celsius(dice.between(1.0, 40.0)), humidity: dice.with_ends(0.0, 1.0) },
+        stock: Vec::new(),
     };
     let pulses = (0..3 + dice.below(8)).map(|index| {
         let on = if dice.one_in(5) { dice.between(0.0, 1.0) } else { f64::from(u8::from(index % 2 == 0)) };
@@ -202,7 +204,8 @@ fn section(dice: &mut Dice, index: usize) -> Section {
         1 => Back::VentedSteel { thickness: Metres(dice.decades(2e-4, 0.03)) },
         _ => Back::SealedSteel { thickness: Metres(dice.decades(2e-4, 0.03)) },
     };
-    Section { name: format!("section {index}"), shape, layers, back }
+    let make = Make::unsaid(&layers);
+    Section { name: format!("section {index}"), shape, layers, back, make }
 }
 
 fn lining_layer(dice: &mut Dice) -> Layer {

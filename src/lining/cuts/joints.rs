@@ -60,7 +60,7 @@ fn first_wanted(lie: Lie, ports: &[Port]) -> Degrees {
 }
 
 fn place(ring: Ring, wanted: Degrees, inside: Option<(Degrees, Ring)>, ports: &[Port]) -> Joint {
-    let tried = (0..360).step_by(STEP_DEG).map(|step| Degrees((wanted.0 + step as f64) % 360.0));
+    let tried = (0..360_u16).step_by(STEP_DEG).map(|step| Degrees((wanted.0 + f64::from(step)) % 360.0));
     let margin_m = |at: Degrees| {
         let stagger = inside.map_or(f64::INFINITY, |(inner_at, inner)| {
             let needed_m = STAGGER_M.min(SMALL_RING_SHARE * std::f64::consts::TAU * inner.mid_radius.0);
@@ -72,13 +72,11 @@ fn place(ring: Ring, wanted: Degrees, inside: Option<(Degrees, Ring)>, ports: &[
         .clone()
         .filter(|&at| margin_m(at) >= -1e-9)
         .min_by(|a, b| apart_deg(*a, wanted).total_cmp(&apart_deg(*b, wanted)));
-    match clear {
-        Some(at) => Joint { at, is_clear: true },
-        None => {
-            let at = tried.max_by(|a, b| margin_m(*a).total_cmp(&margin_m(*b))).unwrap_or(wanted);
-            Joint { at, is_clear: false }
-        }
+    if let Some(at) = clear {
+        return Joint { at, is_clear: true };
     }
+    let at = tried.max_by(|a, b| margin_m(*a).total_cmp(&margin_m(*b))).unwrap_or(wanted);
+    Joint { at, is_clear: false }
 }
 
 /// Along the wall from a joint to the edge of the nearest port.

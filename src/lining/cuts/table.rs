@@ -36,15 +36,15 @@ impl Row {
         Self::default().with("item", item).with("number", number)
     }
 
-    fn with(mut self, column: &str, value: impl ToString) -> Self {
+    fn with(mut self, column: &str, value: impl std::fmt::Display) -> Self {
         if let Some(at) = COLUMNS.iter().position(|name| *name == column) {
-            self.cells[at] = value.to_string();
+            self.cells[at] = format!("{value}");
         }
         self
     }
 
     fn figure(self, column: &str, value: f64, decimals: usize) -> Self {
-        self.with(column, format!("{value:.decimals$}"))
+        self.with(column, format_args!("{value:.decimals$}"))
     }
 }
 
@@ -68,7 +68,7 @@ fn rows(list: &CutList) -> Vec<Row> {
         for (index, roll) in plan.rolls.iter().enumerate() {
             for placed in roll {
                 let row = Row::of("place", placed.sheet + 1)
-                    .with("what", format!("roll {} of blanket {}", index + 1, number + 1))
+                    .with("what", format_args!("roll {} of blanket {}", index + 1, number + 1))
                     .figure("length_mm", placed.along.mm(), 0)
                     .figure("width_mm", placed.across.mm(), 0)
                     .figure("along_mm", placed.from.mm(), 0)

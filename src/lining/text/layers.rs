@@ -137,7 +137,7 @@ fn read_layer(fields: &Fields<'_>, classes: &Classes<'_>) -> Result<Built, Refus
     };
     let laying = read_laying(fields);
     fields.finish();
-    build_layer(fields, (entry?, Metres(thickness?.value)), &given, laying)
+    build_layer(fields, (entry?, Metres(thickness?.value)), &given, &laying)
 }
 
 /// What a layer's table says beside material and thickness.
@@ -196,7 +196,7 @@ fn build_layer(
     fields: &Fields<'_>,
     (entry, thickness): (&Entry, Metres),
     given: &Given,
-    laying: GivenLaying,
+    laying: &GivenLaying,
 ) -> Result<Built, Refused> {
     check_places(fields, entry, given)?;
     let usual_cure = if matches!(entry.material.kind, Kind::Fibre | Kind::Brick) { Cure::Fired } else { Cure::Mixed };

@@ -117,8 +117,9 @@ fn extent(shape: Shape, size: Size) -> [Metres; 2] {
     match (size, shape) {
         (Size::Sides { width, length }, _) => [width, length],
         (Size::Disc { diameter }, _) => [diameter, diameter],
-        (Size::Arch { length, .. }, shape) => [Metres(shape.hot_face_area().0 / length.0), length],
-        (Size::InBore { length, .. }, shape) => [Metres(shape.hot_face_area().0 / length.0), length],
+        (Size::Arch { length, .. } | Size::InBore { length, .. }, shape) => {
+            [Metres(shape.hot_face_area().0 / length.0), length]
+        }
         (_, Shape::Barrel { bore, length }) => [Metres(std::f64::consts::PI * bore.0), length],
         (Size::Area | Size::Barrel, Shape::Flat { .. }) => [Metres(0.0), Metres(0.0)],
     }
@@ -142,7 +143,7 @@ pub(super) fn read_laying(fields: &Fields<'_>) -> GivenLaying {
 /// How `layer` is laid. Only fibre is cut, so only fibre may say so.
 pub(super) fn laying_of(
     fields: &Fields<'_>,
-    given: GivenLaying,
+    given: &GivenLaying,
     layer: &Layer,
     rigidiser_kg_m2: Option<f64>,
 ) -> Result<Laying, Refused> {
