@@ -214,6 +214,7 @@ fn a_floor_cast_to_a_level_is_a_segment_of_the_bore() {
     assert_near(list.mixes[0].volume_m3, volume_m3, 1e-9);
     assert_near(list.mixes[0].dry.0, 1500.0 * volume_m3, 1e-6);
     assert!(list.sheets.is_empty(), "what lies behind belongs to the round wall");
+    assert!(list.cautions.iter().any(|caution| caution.contains("cast it to its level last")));
 }
 
 /// Makers' general sheets, computed: a bore of 200 x 300 mm with 12 mm of insulating castable is 3.4 kg and holds 0.64 kg.

@@ -1,6 +1,7 @@
 //! What to look out for with this work: dust, water, anchors, floors. Only what the lining at hand needs.
 
 use super::{CutList, Form};
+use crate::lining::make::Size;
 use crate::lining::material::Kind;
 use crate::lining::{Back, Lining};
 
@@ -57,6 +58,9 @@ pub(super) fn cautions(lining: &Lining, list: &CutList) -> Vec<String> {
         has_ports(lining),
         "Cut burner port and probe holes before the coat goes on, and keep formers in them while casting.",
     );
+    for floor in floors_in_bores(lining) {
+        say(true, &floor);
+    }
     for crowded in crowded(list) {
         say(true, &crowded);
     }
@@ -90,6 +94,19 @@ fn anchored(lining: &Lining) -> Vec<String> {
         }
     }
     words
+}
+
+/// Floors cast in a round bore: what lies behind them is cut with the wall.
+fn floors_in_bores(lining: &Lining) -> Vec<String> {
+    let floors = lining.sections.iter().filter(|section| matches!(section.make.size, Size::InBore { .. }));
+    let words = floors.map(|section| {
+        format!(
+            "{}: cast it to its level last, on the finished wall; only its first layer is counted here, what lies behind it \
+             belongs to the round wall.",
+            section.name
+        )
+    });
+    words.collect()
 }
 
 /// Joints that could not keep their distance.
