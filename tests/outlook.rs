@@ -84,13 +84,15 @@ fn lining_of_case(case: &Value) -> Lining {
     let lining_layers = &layers[..layers.len() - 1];
     let (mut classes, mut parts) = (String::new(), String::new());
     for (index, layer) in lining_layers.iter().enumerate() {
-        classes += &format!(
+        let class = format!(
             "[material.m{index}]\nlike = \"fibre-blanket-128\"\nemissivity = 0.8\n\
              conductivity = {{ points = {}, unit = \"W/mK\", source = \"the case\" }}\n",
             layer["conductivity"]
         );
+        classes.push_str(&class);
         let mm = layer["thickness_m"].as_f64().unwrap() * 1e3;
-        parts += &format!("[[section.layer]]\nmaterial = \"m{index}\"\nthickness = \"{mm} mm\"\n");
+        let part = format!("[[section.layer]]\nmaterial = \"m{index}\"\nthickness = \"{mm} mm\"\n");
+        parts.push_str(&part);
     }
     let shape = match case["shape"]["form"].as_str().unwrap() {
         "flat" => FLAT.to_owned(),
@@ -112,9 +114,9 @@ fn steady_shell_and_heat_agree_with_an_independent_calculation() {
         let found = outlook(&lining_of_case(case), &asked(1200.0)).unwrap();
         let shell_c = case["temps_c"].as_array().unwrap().last().unwrap().as_f64().unwrap();
         let heat_w = case["heat_w"].as_f64().unwrap();
-        println!("{name}: {} W of {heat_w}, {:?} of {shell_c}", found.lost_w.0, found.sections[0].shell_steady_c);
-        assert_near(found.sections[0].shell_steady_c[1], shell_c, 1.0);
-        assert_near(found.lost_w.0, heat_w, 0.01 * heat_w);
+        let (found_c, found_w) = (found.sections[0].shell_steady_c[1], found.lost_w.0);
+        assert!((found_c - shell_c).abs() < 0.5, "{name}: shell {found_c} of {shell_c} C");
+        assert!((found_w - heat_w).abs() < 0.001 * heat_w, "{name}: {found_w} of {heat_w} W");
     }
 }
 
