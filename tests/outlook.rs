@@ -181,7 +181,7 @@ fn a_hard_face_has_no_place_on_a_castable_wall() {
     assert_eq!(changed(&lining, &Change::Blanket(Metres(0.025))), None);
 }
 
-/// TRADE figure, common practice, no source: a small fibre forge comes to heat in minutes, a heavy cast one in over an hour.
+/// Common practice, no source: a small fibre forge comes to heat in minutes, a heavy cast one in over an hour.
 #[test]
 fn a_fibre_forge_heats_far_quicker_than_a_cast_one() {
     let shape = "shape = \"barrel\"\nbore = \"200 mm\"\nlength = \"350 mm\"";

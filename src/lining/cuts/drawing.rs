@@ -13,6 +13,9 @@ const SCALES: [f64; 7] = [2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 /// Widest drawing on paper, mm: A4 upright with margins.
 const PAPER_WIDTH_MM: f64 = 190.0;
 
+/// Room beside a sheet for the list of its holes, mm on paper.
+const LIST_MM: f64 = 120.0;
+
 /// Sizes on paper, mm.
 mod paper {
     /// Height of letters.
@@ -61,11 +64,14 @@ pub fn drawing(list: &CutList, units: UnitSystem) -> String {
 }
 
 fn scale_for(list: &CutList) -> f64 {
-    let sheets = list.sheets.iter().map(|sheet| sheet.length.mm());
+    let sheet_mm = list.sheets.iter().map(|sheet| sheet.length.mm()).fold(0.0, f64::max);
     let rolls = list.rolls.iter().flat_map(|plan| (0..plan.rolls.len()).map(|index| plan.used(index).mm()));
-    let widest_mm = sheets.chain(rolls).fold(0.0, f64::max);
-    let room_mm = PAPER_WIDTH_MM - 4.0 * paper::GAP;
-    SCALES.into_iter().find(|scale| widest_mm / scale <= room_mm).unwrap_or(1000.0)
+    let roll_mm = rolls.fold(0.0, f64::max);
+    let has_holes = list.sheets.iter().any(|sheet| !sheet.holes.is_empty());
+    let roll_room_mm = PAPER_WIDTH_MM - 4.0 * paper::GAP;
+    let sheet_room_mm = if has_holes { PAPER_WIDTH_MM - LIST_MM } else { roll_room_mm };
+    let fits = |scale: &f64| sheet_mm / scale <= sheet_room_mm && roll_mm / scale <= roll_room_mm;
+    SCALES.into_iter().find(fits).unwrap_or(1000.0)
 }
 
 /// To a thousandth, so that the text stays short.
@@ -134,12 +140,14 @@ impl Board {
         } else {
             self.rectangle([0.0, top_mm], size);
         }
-        for hole in &sheet.holes {
-            self.hole(hole, top_mm + size[1], sheet);
+        let mut list = [size[0] + 5.0 * paper::GAP, top_mm + paper::LETTER];
+        for (letter, hole) in ('a'..='z').cycle().zip(&sheet.holes) {
+            self.hole((letter, hole), top_mm + size[1], list);
+            list[1] += 1.5 * paper::LETTER;
         }
         self.dimension_along([0.0, top_mm + size[1] + paper::GAP], size[0], &self.label(sheet.length));
         self.dimension_up([size[0] + paper::GAP, top_mm + size[1]], size[1], &self.label(sheet.width));
-        self.down_mm = top_mm + size[1] + 3.0 * paper::GAP;
+        self.down_mm = (top_mm + size[1]).max(list[1]) + 3.0 * paper::GAP;
     }
 
     fn circle(&mut self, middle: [f64; 2], diameter: f64) {
@@ -153,21 +161,21 @@ impl Board {
         self.add(circle);
     }
 
-    fn hole(&mut self, hole: &Hole, bottom_mm: f64, sheet: &Sheet) {
-        let along = self.on_paper(hole.along);
-        let middle = [along, bottom_mm - self.on_paper(hole.across)];
-        self.circle(middle, self.on_paper(hole.diameter));
+    /// A hole with its letter; where it is stands beside the sheet at `list`.
+    fn hole(&mut self, (letter, hole): (char, &Hole), bottom_mm: f64, list: [f64; 2]) {
+        let middle = [self.on_paper(hole.along), bottom_mm - self.on_paper(hole.across)];
+        let diameter = self.on_paper(hole.diameter);
+        self.circle(middle, diameter);
+        let (x, y) = (round(middle[0] + diameter / 2.0 + 1.0), round(middle[1] - 1.0));
+        self.add(Text::new(letter.to_string()).set("x", x).set("y", y));
         let words = format!(
-            "{} {}: {} from the left, {} up",
+            "{letter}  {}: {} across, {} from the left, {} up",
             hole.name,
             self.label(hole.diameter),
             self.label(hole.along),
             self.label(hole.across)
         );
-        let is_right = hole.along.0 > 0.5 * sheet.length.0;
-        let (anchor, aside) = if is_right { ("end", -1.0) } else { ("start", 1.0) };
-        let x = middle[0] + aside * (self.on_paper(hole.diameter) / 2.0 + 1.0);
-        self.add(Text::new(words).set("x", round(x)).set("y", round(middle[1])).set("text-anchor", anchor));
+        self.add(Text::new(words).set("x", round(list[0])).set("y", round(list[1])));
     }
 
     fn dimension_along(&mut self, from: [f64; 2], length: f64, label: &str) {
