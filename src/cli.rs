@@ -33,6 +33,8 @@ pub enum Command {
     Follow(FollowArgs),
     /// Run a log through the same engine again and compare what it says
     Replay(ReplayArgs),
+    /// Tell what happened in a heat-up: one page with plots, the dryness verdict, and what to do next
+    Report(ReportArgs),
     /// See the whole job in about a minute on a simulated furnace
     Try(TryArgs),
     /// Say what a lining, plan, probe or log file means, or what is wrong with it
@@ -171,6 +173,28 @@ pub struct ReplayArgs {
     /// Log file
     pub log: PathBuf,
     /// Print the verdicts as JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `report`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat report school-foundry-2026-03-14.csv\n  \
+    firstheat report heat-up.csv -o report.html --force\n  \
+    firstheat report heat-up.csv --json\n\n\
+    The page is one HTML file that fetches nothing and prints on A4.\n\
+    The exit code is 1 when danger was reached or the lining is not known to be dry.")]
+pub struct ReportArgs {
+    /// Log file
+    pub log: PathBuf,
+    /// Where to write the page; beside the log when left out, and with --json not at all
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace the page when it is there already
+    #[arg(long)]
+    pub force: bool,
+    /// Print the account as JSON instead of a short text
     #[arg(long)]
     pub json: bool,
 }

@@ -5,6 +5,7 @@ pub mod follow;
 pub mod plan;
 pub mod probes;
 pub mod replay;
+pub mod report;
 pub mod setup;
 pub mod simulate;
 pub mod try_it;
@@ -173,6 +174,7 @@ pub fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),
         Command::Replay(args) => replay::run(args),
+        Command::Report(args) => report::run(args),
         Command::Try(args) => try_it::run(args),
         Command::Check(args) => check::run(args),
         Command::Probes(args) => probes::run(args),
