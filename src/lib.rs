@@ -18,6 +18,8 @@ pub mod plan;
 
 pub mod run;
 
+pub mod ageing;
+
 pub mod report;
 
 pub mod probe;

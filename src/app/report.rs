@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::replay::setup_of;
 use super::{AppError, Outcome};
+use crate::ageing::NAMES;
 use crate::cli::ReportArgs;
 use crate::files::{refuse_taken, write_new, write_over};
 use crate::log::{self, LogBook};
@@ -42,17 +43,25 @@ pub fn run(args: &ReportArgs) -> Result<Outcome, AppError> {
 /// # Errors
 /// When its lining cannot be solved.
 pub fn account_of(book: &LogBook, setup: &Setup) -> Result<Account, AppError> {
+    Ok(Account::of(&told_of(book, setup)?)?)
+}
+
+/// A log as a report is made from it.
+///
+/// # Errors
+/// When it has no usable head.
+pub fn told_of<'a>(book: &'a LogBook, setup: &'a Setup) -> Result<Told<'a>, AppError> {
     let head = book.head()?;
-    let moments = book.steps.iter().map(|step| Moment { input: &step.input, verdicts: &step.verdicts }).collect();
-    Ok(Account::of(&Told {
+    let notes = head.options.iter().filter(|(name, _)| NAMES.contains(&name.as_str())).cloned();
+    Ok(Told {
         file: book.path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned()),
         begun: book.begun.map(|begun| begun.format("%-d %B %Y, %H:%M").to_string()),
         program: head.program.clone(),
         setup,
-        notes: Vec::new(),
-        moments,
+        notes: notes.collect(),
+        moments: book.steps.iter().map(|step| Moment { input: &step.input, verdicts: &step.verdicts }).collect(),
         troubles: troubles(book),
-    })?)
+    })
 }
 
 fn troubles(book: &LogBook) -> Vec<String> {

@@ -109,6 +109,7 @@ struct Ear {
     heard_s: Option<f64>,
     longest_silence_s: f64,
     highest: Option<(f64, f64)>,
+    first_c: Option<f64>,
     last_c: Option<f64>,
     buckets: Vec<Bucket>,
     faults: Vec<ChannelFault>,
@@ -206,6 +207,7 @@ impl Ear {
         if self.faults.iter().any(|fault| fault.to_s.is_none()) {
             return false;
         }
+        self.first_c.get_or_insert(temp_c);
         self.last_c = Some(temp_c);
         if self.highest.is_none_or(|(highest_c, _)| temp_c > highest_c) {
             self.highest = Some((temp_c, now_s));
@@ -256,6 +258,11 @@ impl Heard {
     pub fn first_mean_c(&self, wanted: impl Fn(&Place) -> bool, from_s: f64, to_s: f64) -> Option<(usize, f64)> {
         let fitting = self.ears.iter().zip(&self.places).enumerate().filter(|(_, (_, place))| wanted(place));
         fitting.filter_map(|(index, (ear, _))| Some((index, ear.mean_c(from_s, to_s, self.bucket_s)?))).next()
+    }
+
+    /// The first believed reading at a place, °C.
+    pub fn first_c(&self, place: &Place) -> Option<f64> {
+        self.ears.iter().zip(&self.places).find(|(_, known)| *known == place)?.0.first_c
     }
 
     /// Where the probe at `index` sits.

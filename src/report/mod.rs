@@ -9,16 +9,19 @@ mod channels;
 mod dryness;
 mod engine;
 mod happenings;
+mod heat_up;
 pub mod page;
 pub mod plot;
 mod sections;
 pub mod text;
+pub mod trend;
 
 pub use account::{Account, Moment, PlanCheck, Told};
 pub use burner::{BurnerAccount, Pulse, ToldOfBurner};
 pub use channels::{ChannelAccount, ChannelFault, Envelope, RampPoint};
 pub use dryness::{Dryness, Evidence, Verdict};
 pub use happenings::{Interruption, WarningAccount};
+pub use heat_up::heat_up;
 pub use sections::{RangePoint, SectionAccount};
 
 /// Points that a curve keeps at most: about one for every second dot of a printed line.
