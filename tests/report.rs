@@ -106,7 +106,7 @@ fn the_gas_is_that_of_the_jet_by_the_trade_s_table() {
 #[test]
 fn a_pulse_that_ran_long_is_named_with_its_excess() {
     let page = fs::read_to_string(&made().page).unwrap();
-    assert!(page.contains("11 pulses were as asked") && page.contains("1 min late"));
+    assert!(page.contains("11 pulses as asked") && page.contains("1 min late"));
 }
 
 #[test]

@@ -115,7 +115,7 @@ impl HeatUp {
             cool_down_h: self.cool_down_h(ambient_c),
             conductivity,
             burner,
-            unlike: self.unlike(ambient_c),
+            unlike: self.unlike(ambient_c, conductivity),
         })
     }
 
@@ -141,7 +141,7 @@ impl HeatUp {
         lining
     }
 
-    fn unlike(&self, ambient_c: f64) -> Vec<String> {
+    fn unlike(&self, ambient_c: f64, conductivity: Option<Fitted>) -> Vec<String> {
         let mut unlike = Vec::new();
         match self.start_c {
             None => unlike.push("its hot face was not read".to_owned()),
@@ -152,6 +152,9 @@ impl HeatUp {
         }
         if self.pieces.iter().all(|piece| piece.shell_c.is_none()) {
             unlike.push("the outside behind the hot face was not read".to_owned());
+        } else if conductivity.is_none() {
+            let why = "no conductivity explains its outside: it stayed cold, or water was still on its way through the lining";
+            unlike.push(why.to_owned());
         }
         unlike
     }

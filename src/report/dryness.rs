@@ -122,11 +122,15 @@ fn of_soak(told: &Told<'_>, heard: &Heard, length_s: f64) -> Evidence {
             what: format!("no hot face was read; {asked} were asked for"),
         };
     }
+    if says_soaked(told) {
+        let what = format!("following, which saw every reading, counted the soak as done; {asked} were asked for");
+        return Evidence { says: Some(Verdict::Dry), what };
+    }
     let what = format!(
         "the hottest hot face soaked for {} on the mean over the pulses; {asked} were asked for",
         span(soaked_s)
     );
-    let is_enough = says_soaked(told) || soaked_s + 2.0 * step_s >= limits.soak.0;
+    let is_enough = soaked_s + 2.0 * step_s >= limits.soak.0;
     Evidence { says: Some(if is_enough { Verdict::Dry } else { Verdict::NotDry }), what }
 }
 

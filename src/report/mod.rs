@@ -38,3 +38,8 @@ fn span(span_s: f64) -> String {
     use crate::units::quantity::{Shown as _, UnitSystem};
     crate::units::Seconds(if span_s >= 10.0 { span_s.round() } else { span_s }).shown(UnitSystem::Metric)
 }
+
+/// A number of things, "1 pulse" or "3 pulses".
+fn count(number: usize, thing: &str) -> String {
+    if number == 1 { format!("1 {thing}") } else { format!("{number} {thing}s") }
+}

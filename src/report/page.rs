@@ -10,7 +10,7 @@ use super::happenings::{Interruption, WarningAccount};
 use super::plot::{Band, Line, Plot, SERIES, Width};
 use super::sections::{RangePoint, SectionAccount};
 use super::text::{danger_words, ended};
-use super::{clock, span};
+use super::{clock, count, span};
 use crate::run::Word;
 
 const STYLE: &str = include_str!("page.css");
@@ -72,7 +72,7 @@ fn answer(account: &Account) -> Markup {
             }
             p { (span(account.length_s)) ", planned " (span(account.planned_s)) ". "
                 "Danger number " (danger_words(account)) ". "
-                (account.warnings.len()) @if account.warnings.len() == 1 { " warning." } @else { " warnings." } }
+                (count(account.warnings.len(), "warning")) "." }
         }
     }
 }
@@ -273,7 +273,7 @@ fn burner(account: &Account) -> Markup {
             }
             @if odd.is_empty() { p { "Every pulse began and ended within 10 s of its cue." } }
             @else {
-                p { (burner.pulses.len() - odd.len()) " pulses were as asked; these were not:" }
+                p { (count(burner.pulses.len() - odd.len(), "pulse")) " as asked; these were not:" }
                 table .stack {
                     thead { tr { th { "lit at" } th .n { "burnt for" } th { "begun" } th { "ended" } } }
                     tbody { @for pulse in odd { (pulse_row(pulse)) } }

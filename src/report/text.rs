@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::account::Account;
-use super::{clock, span};
+use super::{clock, count, span};
 
 /// The account in at most two dozen lines or so.
 #[must_use]
@@ -18,8 +18,8 @@ pub fn short(account: &Account) -> String {
     let burner = &account.burner;
     let _ = writeln!(
         text,
-        "burner     {} pulses of {} planned, {} on of {}, about {:.0} g of propane",
-        burner.pulses.len(),
+        "burner     {} of {} planned, {} on of {}, about {:.0} g of propane",
+        count(burner.pulses.len(), "pulse"),
         burner.planned_pulses,
         span(burner.on_s),
         span(burner.planned_on_s),
@@ -53,8 +53,9 @@ pub fn short(account: &Account) -> String {
         );
     }
     let answered = account.warnings.iter().filter(|warning| warning.answer.is_some()).count();
-    let _ = writeln!(text, "warnings   {}, {answered} of them answered", account.warnings.len());
-    let _ = writeln!(text, "breaks     {} interruptions", account.interruptions.len());
+    let answered = if account.warnings.is_empty() { String::new() } else { format!(", {answered} answered") };
+    let _ = writeln!(text, "warnings   {}{answered}", account.warnings.len());
+    let _ = writeln!(text, "breaks     {}", count(account.interruptions.len(), "interruption"));
     for channel in &account.channels {
         let _ = writeln!(text, "probe      {}: {}", channel.channel, channel.health());
     }

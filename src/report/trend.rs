@@ -133,7 +133,7 @@ fn table(trend: &Trend) -> Markup {
                 tbody { @for (index, one) in rows {
                     @let [time, gas, outside, cooling] = figures(one);
                     tr {
-                        td data-l="log" { (index + 1) ". " (one.log) @if let Some(begun) = &one.begun { span .small .soft { " " (begun) } } }
+                        td data-l="log" { span { (index + 1) ". " (one.log) @if let Some(begun) = &one.begun { span .small .soft { " " (begun) } } } }
                         td .n data-l="time" { (time) }
                         td .n data-l="gas" { (gas) }
                         td .n data-l="outside" { (outside) }
