@@ -6,9 +6,11 @@
 #![allow(clippy::unwrap_used)]
 
 mod browser;
+mod made_heat_up;
 
 use std::sync::{Arc, OnceLock};
 
+use assert_cmd::Command;
 use firstheat::ageing::{Compared, HeatUp, Notes, Piece, Verdict, Wetness, judge};
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
@@ -171,8 +173,8 @@ fn the_verdict_stays_once_the_lining_has_worn() {
 
 #[test]
 fn the_fitted_conductivity_is_that_of_the_furnace_within_three_of_its_errors() {
-    for (year, one) in ageing().iter().enumerate() {
-        let (fitted, true_factor) = (one.conductivity.unwrap(), 1.03_f64.powi(year as i32));
+    for (one, year) in ageing().iter().zip(0_i32..) {
+        let (fitted, true_factor) = (one.conductivity.unwrap(), 1.03_f64.powi(year));
         let off = (fitted.factor / true_factor - 1.0).abs();
         assert!(off <= 3.0 * fitted.error && fitted.error < 0.1, "year {year}: {fitted:?}, expected {true_factor}");
     }
@@ -219,7 +221,9 @@ fn the_first_heat_up_becomes_the_baseline_by_itself() {
 #[test]
 fn without_a_reading_of_the_outside_nothing_is_said_of_the_lining() {
     let mut blind = heat_up(Day::drawn(1));
-    blind.pieces.iter_mut().for_each(|piece| piece.shell_c = None);
+    for piece in &mut blind.pieces {
+        piece.shell_c = None;
+    }
     let one = blind.compared(400.0, Wetness::HeatedBefore).unwrap();
     let trend = judge(&[one.clone(), one.clone(), one.clone(), one]);
     assert_eq!(trend.verdict, Verdict::CannotTell);
@@ -229,7 +233,9 @@ fn without_a_reading_of_the_outside_nothing_is_said_of_the_lining() {
 #[test]
 fn another_load_is_left_out_and_named() {
     let mut heat_ups = pool()[..5].to_vec();
-    heat_ups.iter_mut().for_each(|one| one.notes.load = Some("empty".to_owned()));
+    for one in &mut heat_ups {
+        one.notes.load = Some("empty".to_owned());
+    }
     heat_ups[4].notes.load = Some("crucible, 2 kg brass".to_owned());
     let trend = judge(&heat_ups);
     assert_eq!(trend.conductivity[4], None);
@@ -256,5 +262,52 @@ fn the_page_opens_on_a_telephone_and_prints_on_a4() {
     assert!(
         size.contains("A4") && words.contains("Inspect the lining.") && words.contains("Heat of the burner"),
         "{size}"
+    );
+}
+
+fn firstheat(dir: &std::path::Path, args: &[&str], input: &str) -> (i32, String) {
+    let out = Command::cargo_bin("firstheat").unwrap().current_dir(dir).args(args).write_stdin(input).output().unwrap();
+    (out.status.code().unwrap(), String::from_utf8([out.stdout, out.stderr].concat()).unwrap())
+}
+
+/// Follows a minute of a heat-up with notes, in a directory of its own.
+fn followed() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join("lining.toml"), made_heat_up::LINING).unwrap();
+    std::fs::write(dir.path().join("plan.toml"), made_heat_up::plan(2)).unwrap();
+    std::fs::write(dir.path().join("probes.toml"), made_heat_up::PROBES.replace("/dev/ttyUSB0", "-")).unwrap();
+    let args =
+        ["follow", "lining.toml", "--plan", "plan.toml", "--probes", "probes.toml", "--headless", "--log", "a.csv"];
+    let notes = ["--time-from-probe", "--members", "1", "--note", "gas-pressure=0.5 bar", "--note", "load=empty"];
+    let lines = "t=0 hot=18 gas=18 shell=18\nt=30 hot=40 gas=300 shell=18\nt=60 hot=60 gas=200 shell=18\n";
+    let (code, said) = firstheat(dir.path(), &[&args[..], &notes[..]].concat(), lines);
+    assert_eq!(code, 0, "{said}");
+    dir
+}
+
+#[test]
+fn what_was_noted_when_following_stands_in_report_and_trend() {
+    let dir = followed();
+    let report: serde_json::Value =
+        serde_json::from_str(&firstheat(dir.path(), &["report", "a.csv", "--json"], "").1).unwrap();
+    assert_eq!(report["notes"], serde_json::json!([["gas-pressure", "0.5 bar"], ["load", "empty"]]));
+    let trend: serde_json::Value =
+        serde_json::from_str(&firstheat(dir.path(), &["trend", "a.csv", "--json"], "").1).unwrap();
+    assert_eq!(trend["heat_ups"][0]["notes"]["gas_pressure"].as_f64(), Some(50_000.0));
+}
+
+#[test]
+fn notes_change_nothing_in_a_replay() {
+    let (code, said) = firstheat(followed().path(), &["replay", "a.csv"], "");
+    assert_eq!(code, 0, "{said}");
+}
+
+#[test]
+fn a_note_that_cannot_be_read_is_refused_before_anything_begins() {
+    let args = ["follow", "l.toml", "--plan", "p.toml", "--probes", "q.toml", "--note", "gas-pressure=0.5"];
+    let (code, said) = firstheat(std::env::temp_dir().as_path(), &args, "");
+    assert!(
+        code == 2 && said.contains("the note `gas-pressure` cannot be read: found \"0.5\" without a unit"),
+        "{said}"
     );
 }

@@ -188,7 +188,9 @@ fn confounders(first: &Compared, heat_ups: &[Compared]) -> Vec<String> {
             pressures.len()
         )),
         (low, high) if high > 1.05 * low => {
-            all.push(format!("gas pressure from {low:.2} to {high:.2} bar: counted in, but time and gas are not alike"))
+            all.push(format!(
+                "gas pressure from {low:.2} to {high:.2} bar: counted in, but time and gas are not alike"
+            ));
         }
         _ => {}
     }

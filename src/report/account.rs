@@ -125,7 +125,7 @@ impl Account {
         let sections = sections::account(told, &engine, length_s);
         let dryness = dryness::judge(told, &heard, &sections, &engine);
         let warnings = happenings::warnings(told);
-        let danger_peak = sections.iter().filter_map(|section| section.danger_peak()).reduce(f64::max);
+        let danger_peak = sections.iter().filter_map(SectionAccount::danger_peak).reduce(f64::max);
         let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
         let mut account = Self {
             log: told.file.clone(),
@@ -135,7 +135,7 @@ impl Account {
             notes: told.notes.clone(),
             length_s,
             planned_s: plan.length().0,
-            ended: verdicts.filter_map(end_reason).last(),
+            ended: verdicts.filter_map(end_reason).next_back(),
             plan: plan_checks(told.setup, &heard, &burner, length_s),
             expected: plan_band(plan, &burner, length_s),
             channels: heard.accounts(told.setup, &engine),

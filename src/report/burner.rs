@@ -168,7 +168,7 @@ fn pulses(changes: &[(f64, Flame)], cues: &[(f64, Flame)], length_s: f64) -> Vec
 
 /// A pulse with the cues that asked for it: the cue to light since the last pulse was shut, the cue to shut nearest to the end.
 fn pulse(lit_s: f64, shut_s: f64, cues: &[(f64, Flame)], since_s: f64) -> Pulse {
-    let asked = cues.iter().filter(|(at_s, flame)| *flame == Flame::On && *at_s >= since_s && *at_s <= lit_s).last();
+    let asked = cues.iter().rfind(|(at_s, flame)| *flame == Flame::On && *at_s >= since_s && *at_s <= lit_s);
     let ends = cues.iter().filter(|(at_s, flame)| *flame == Flame::Off && *at_s > lit_s);
     let near = ends.map(|(at_s, _)| *at_s).next().filter(|at_s| *at_s <= shut_s + 600.0);
     Pulse { lit_s, shut_s, late_s: asked.map(|(at_s, _)| lit_s - at_s), over_s: near.map(|at_s| shut_s - at_s) }

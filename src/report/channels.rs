@@ -228,8 +228,8 @@ impl Ear {
     /// Mean of what was believed between two times, °C.
     fn mean_c(&self, from_s: f64, to_s: f64, bucket_s: f64) -> Option<f64> {
         let (first, last) = ((from_s / bucket_s).max(0.0) as usize, (to_s / bucket_s).max(0.0) as usize);
-        let buckets = self.buckets.iter().take(last.max(first + 1)).skip(first).filter(|bucket| bucket.count > 0);
-        let means: Vec<f64> = buckets.map(|bucket| bucket.sum_c / f64::from(bucket.count)).collect();
+        let within = self.buckets.iter().take(last.max(first + 1)).skip(first).filter(|bucket| bucket.count > 0);
+        let means: Vec<f64> = within.map(|bucket| bucket.sum_c / f64::from(bucket.count)).collect();
         (!means.is_empty()).then(|| means.iter().sum::<f64>() / means.len() as f64)
     }
 
@@ -256,8 +256,8 @@ impl Heard {
 
     /// Mean of the probes that `wanted` picks, the first that was believed, over a while, °C, and which it was.
     pub fn first_mean_c(&self, wanted: impl Fn(&Place) -> bool, from_s: f64, to_s: f64) -> Option<(usize, f64)> {
-        let fitting = self.ears.iter().zip(&self.places).enumerate().filter(|(_, (_, place))| wanted(place));
-        fitting.filter_map(|(index, (ear, _))| Some((index, ear.mean_c(from_s, to_s, self.bucket_s)?))).next()
+        let mut fitting = self.ears.iter().zip(&self.places).enumerate().filter(|(_, (_, place))| wanted(place));
+        fitting.find_map(|(index, (ear, _))| Some((index, ear.mean_c(from_s, to_s, self.bucket_s)?)))
     }
 
     /// The first believed reading at a place, °C.

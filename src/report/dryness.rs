@@ -109,12 +109,12 @@ fn of_soak(told: &Told<'_>, heard: &Heard, length_s: f64) -> Evidence {
     let limits = &told.setup.plan.limits;
     let window_s = window_at(&told.setup.plan, told.setup.plan.length().0);
     let step_s = heard.bucket_s().max(10.0);
-    let steps = (length_s / step_s) as u32;
+    let count = (length_s / step_s) as u32;
     let is_soaking = |step: &u32| {
         let mean_c = heard.hottest_face_c(f64::from(*step) * step_s, window_s);
         mean_c.is_some_and(|mean_c| mean_c >= limits.soak_temp.0 - SOAK_WITHIN_K)
     };
-    let soaked_s = (1..=steps).filter(is_soaking).count() as f64 * step_s;
+    let soaked_s = (1..=count).filter(is_soaking).count() as f64 * step_s;
     let asked = format!("{} at {:.0} °C", span(limits.soak.0), limits.soak_temp.0);
     if heard.hottest_face_c(length_s, length_s).is_none() {
         return Evidence {
@@ -145,11 +145,11 @@ fn says_soaked(told: &Told<'_>) -> bool {
 
 fn of_following(told: &Told<'_>) -> Option<Evidence> {
     let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
-    let reason = verdicts.filter_map(|verdict| match verdict {
+    let mut reason = verdicts.filter_map(|verdict| match verdict {
         run::Verdict::End { reason, .. } => Some(reason),
         _ => None,
     });
-    match reason.last() {
+    match reason.next_back() {
         Some(reason) if reason.contains("the lining is dry") => {
             Some(Evidence { says: Some(Verdict::Dry), what: format!("following ended with: {reason}") })
         }

@@ -447,7 +447,8 @@ fn key(class: &str, label: &str) -> Markup {
 
 fn dot_key(series: usize, label: &str) -> Markup {
     let class = format!("dot s{series}");
-    let shape = if series % 2 == 0 { "M11,6 a4,4 0 1 0 8,0 a4,4 0 1 0 -8,0 z" } else { "M15,1 l5,5 l-5,5 l-5,-5 z" };
+    let shape =
+        if series.is_multiple_of(2) { "M11,6 a4,4 0 1 0 8,0 a4,4 0 1 0 -8,0 z" } else { "M15,1 l5,5 l-5,5 l-5,-5 z" };
     html! { li { svg viewBox="0 0 30 12" aria-hidden="true" { path class=(class) d=(shape) {} } (label) } }
 }
 

@@ -229,7 +229,7 @@ impl Frame {
         line.points.iter().fold(Group::new().set("class", class), |group, point| {
             let (x, y) = self.at(*point);
             // Shapes differ as well as colours.
-            let dot = if line.series % 2 == 0 {
+            let dot = if line.series.is_multiple_of(2) {
                 Data::new()
                     .move_to((x - 4.0, y))
                     .elliptical_arc_by((4, 4, 0, 1, 0, 8, 0))

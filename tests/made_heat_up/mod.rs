@@ -14,7 +14,7 @@ use firstheat::units::{Celsius, Seconds};
 
 pub const LINING: &str = include_str!("../../schedules/school-foundry-crucible.toml");
 
-const PROBES: &str = r#"format = "firstheat probes 1"
+pub const PROBES: &str = r#"format = "firstheat probes 1"
 [[port]]
 path = "/dev/ttyUSB0"
 [[port.channel]]
@@ -77,7 +77,8 @@ fn head(pulses: u32) -> Head {
     }
 }
 
-fn plan(pulses: u32) -> String {
+/// A plan of `pulses` equal pulses.
+pub fn plan(pulses: u32) -> String {
     let length_s = f64::from(pulses) * CYCLE_S;
     let point = |part: f64| {
         let temp_c = 20.0 + part * (END_C - 20.0);
