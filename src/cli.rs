@@ -39,6 +39,10 @@ pub enum Command {
     Follow(FollowArgs),
     /// Run a log through the same engine again and compare what it says
     Replay(ReplayArgs),
+    /// Tell what happened in a heat-up: one page with plots, the dryness verdict, and what to do next
+    Report(ReportArgs),
+    /// Compare heat-ups of one lining on like terms: is it wearing out?
+    Trend(TrendArgs),
     /// See the whole job in about a minute on a simulated furnace
     Try(TryArgs),
     /// Say what a lining, plan, probe or log file means, or what is wrong with it
@@ -324,6 +328,9 @@ pub struct FollowArgs {
     /// Elapsed time is the `t` of the probe lines, in seconds, instead of the clock
     #[arg(long)]
     pub time_from_probe: bool,
+    /// Circumstances to keep in the log, once for each: gas-pressure, jet, ambient, load, probe-age
+    #[arg(long = "note", value_name = "NAME=VALUE")]
+    pub notes: Vec<String>,
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,
@@ -337,6 +344,51 @@ pub struct ReplayArgs {
     /// Log file
     pub log: PathBuf,
     /// Print the verdicts as JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `report`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat report school-foundry-2026-03-14.csv\n  \
+    firstheat report heat-up.csv -o report.html --force\n  \
+    firstheat report heat-up.csv --json\n\n\
+    The page is one HTML file that fetches nothing and prints on A4.\n\
+    The exit code is 1 when danger was reached or the lining is not known to be dry.")]
+pub struct ReportArgs {
+    /// Log file
+    pub log: PathBuf,
+    /// Where to write the page; beside the log when left out, and with --json not at all
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace the page when it is there already
+    #[arg(long)]
+    pub force: bool,
+    /// Print the account as JSON instead of a short text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `trend`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat trend school-foundry-*.csv\n  \
+    firstheat trend school-foundry-*.csv -o wear.html --force\n\n\
+    The oldest heat-up is the baseline. A probe at a hot face and one on the shell behind it are needed. Note what else\n\
+    differs when you follow: firstheat follow ... --note \"gas-pressure=0.7 bar\" --note \"ambient=12 C\"\n\
+    The exit code is 1 when the lining should be inspected.")]
+pub struct TrendArgs {
+    /// Log files, in any order
+    #[arg(required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Where to write a page with plots
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace the page when it is there already
+    #[arg(long, requires = "output")]
+    pub force: bool,
+    /// Print JSON instead of a table
     #[arg(long)]
     pub json: bool,
 }

@@ -1,8 +1,8 @@
 //! First heat of a refractory lining: the wall's heat, water and steam, a pulsed heat-up plan, and following it live.
 //!
 //! Imports run one way (`tests/layering.rs` holds `src/` to it):
-//! `units`, `thermocouple`, `reading` -> `lining` -> `physics` -> `plan` -> `run` -> the edges (`probe`, `log`, `dashboard`, `files`,
-//! `clock`, `cli`) -> `app` -> `main`. Everything up to `run` is pure: no clock, file, port, screen, task or print.
+//! `units`, `thermocouple`, `reading` -> `lining` -> `physics` -> `plan` -> `run` -> `ageing` -> `report` -> the edges (`probe`, `log`, `dashboard`, `files`,
+//! `clock`, `cli`) -> `app` -> `main`. Everything up to `report` is pure: no clock, file, port, screen, task or print.
 
 pub mod units;
 
@@ -17,6 +17,10 @@ pub mod physics;
 pub mod plan;
 
 pub mod run;
+
+pub mod ageing;
+
+pub mod report;
 
 pub mod probe;
 

@@ -19,7 +19,7 @@ fn here() -> &'static Path {
 
 #[test]
 fn help_goes_to_standard_output_with_an_example_for_each_command() {
-    for command in ["new", "cuts", "wall", "plan", "simulate", "follow", "replay", "try", "check"] {
+    for command in ["new", "cuts", "wall", "plan", "simulate", "follow", "replay", "report", "trend", "try", "check"] {
         let (code, out, err) = firstheat(here(), &[command, "--help"]);
         assert_eq!((code, err.as_str()), (0, ""), "{command}");
         assert!(out.contains("Example") && out.contains(&format!("firstheat {command}")), "{out}");

@@ -11,6 +11,7 @@ use tokio::sync::mpsc;
 
 use super::setup::Documents;
 use super::{AppError, Outcome};
+use crate::ageing::Notes;
 use crate::cli::FollowArgs;
 use crate::clock::{LineTime, Stopwatch, date_label};
 use crate::files::free_log_name;
@@ -36,12 +37,14 @@ const ESTIMATES_EVERY: Seconds = Seconds(60.0);
 /// # Errors
 /// When files, ports, log or screen cannot be used.
 pub fn run(args: &FollowArgs) -> Result<Outcome, AppError> {
+    let notes: Vec<_> = args.notes.iter().map(|note| Notes::parted(note)).collect::<Result<_, _>>()?;
     let documents = Documents::read(&args.lining, &args.plan, &args.probes)?;
     let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
     let time_source = if args.time_from_probe { TimeSource::ProbeLine } else { TimeSource::Computer };
     let run = Run::new(documents.setup(belief, time_source))?;
     let log_path = args.log.clone().unwrap_or_else(|| free_log_name(&documents.lining.value.name, &date_label()));
-    let head = head_of(&documents, belief, time_source);
+    let mut head = head_of(&documents, belief, time_source);
+    head.options.extend(notes);
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()

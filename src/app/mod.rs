@@ -7,8 +7,10 @@ pub mod new;
 pub mod plan;
 pub mod probes;
 pub mod replay;
+pub mod report;
 pub mod setup;
 pub mod simulate;
+pub mod trend;
 pub mod try_it;
 pub mod wall;
 
@@ -88,6 +90,19 @@ pub enum AppError {
     Foreign {
         /// Which.
         path: PathBuf,
+    },
+    /// A note of the circumstances.
+    #[error(transparent)]
+    Note(#[from] crate::ageing::NotesError),
+    /// Logs that do not belong together.
+    #[error("{log} is of the lining `{found}`, expected `{expected}` as in the oldest log: compare logs of one lining")]
+    OtherLining {
+        /// The log.
+        log: String,
+        /// Its lining.
+        found: String,
+        /// The lining of the oldest.
+        expected: String,
     },
     /// A plan that could not be searched.
     #[error(transparent)]
@@ -207,6 +222,8 @@ pub fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),
         Command::Replay(args) => replay::run(args),
+        Command::Report(args) => report::run(args),
+        Command::Trend(args) => trend::run(args),
         Command::Try(args) => try_it::run(args),
         Command::Check(args) => check::run(args),
         Command::Probes(args) => probes::run(args),

@@ -244,7 +244,9 @@ fn closing_words(files: &Files, found: &Found, shown: &Shown, took: Duration) ->
     let (lining, plan, log) = (files.lining.display(), files.plan.display(), files.log.display());
     let _ = write!(
         text,
-        "  firstheat replay {log}\n      \
+        "  firstheat report {log}\n      \
+         what happened, on one page: plan against reality, steam pressure, dryness, and what to do next\n  \
+         firstheat replay {log}\n      \
          the same readings through the same engine again: it must say the same\n  \
          firstheat check {plan} --lining {lining} --members 8\n      \
          change a pulse of the plan by hand first, and see whether it is still safe\n  \

@@ -9,7 +9,8 @@ use crate::units::Seconds;
 pub const PROGRAM: &str = concat!("firstheat ", env!("CARGO_PKG_VERSION"));
 
 /// Identity of a heat-up. In the file it is the `head` rows, with these keys in the column `what`:
-/// `format`, `program`, `seed`, `time-source`, `estimates-every`, `option` (`name=value`, any number), then for each of
+/// `format`, `program`, `seed`, `time-source`, `estimates-every`, `option` (`name=value`, any number; those that note the
+/// circumstances stand in `ageing::Notes`), then for each of
 /// `lining`, `plan` and `probes` its digest (`lining-digest`) and its text, one row a line (`lining`).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Head {

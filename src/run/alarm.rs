@@ -197,15 +197,7 @@ impl Condition {
             (None, Some(channel)) => format!(" of {channel}"),
             (None, None) => String::new(),
         };
-        let what = match self.topic.cause {
-            WarningCause::Ramp => "ramp too steep",
-            WarningCause::Danger => "danger number too high",
-            WarningCause::Service => "service limit",
-            WarningCause::Pulse => "burner on when it should be shut",
-            WarningCause::LightUp => "burner not lit",
-            WarningCause::FlameOut => "flame out",
-        };
-        format!("{what}{place}")
+        format!("{}{place}", self.topic.cause.title())
     }
 
     /// Larger is more urgent.

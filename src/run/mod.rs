@@ -38,7 +38,7 @@ use cue::Pacer;
 use estimate::Estimator;
 use forecast::Forecast;
 use health::{FlameSense, Health};
-use ramp::Trail;
+pub(crate) use ramp::{Trail, window_s};
 
 /// Something that happened, and when.
 #[derive(Clone, Debug, PartialEq)]

@@ -24,7 +24,7 @@ const FINEST_S: f64 = 0.5;
 const AT_REST_K: f64 = 15.0;
 
 /// Length of the window that bridges whole cycles of `cycle_s`, s.
-pub(super) fn window_s(cycle_s: Option<f64>) -> f64 {
+pub(crate) fn window_s(cycle_s: Option<f64>) -> f64 {
     match cycle_s {
         Some(cycle_s) if cycle_s >= 1.0 => {
             ((SHORTEST_WINDOW_S / cycle_s).ceil().max(1.0) * cycle_s).min(LONGEST_WINDOW_S)
@@ -35,7 +35,7 @@ pub(super) fn window_s(cycle_s: Option<f64>) -> f64 {
 
 /// A temperature over the last two windows, as its running integral.
 #[derive(Clone, Debug)]
-pub(super) struct Trail {
+pub(crate) struct Trail {
     /// Time, s, temperature, °C, and its integral since the first, °C·s.
     points: VecDeque<(f64, f64, f64)>,
     ambient_c: f64,
@@ -44,7 +44,7 @@ pub(super) struct Trail {
 
 /// A ramp against its limit over one window.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Rise {
+pub(crate) struct Rise {
     /// Mean slope.
     pub ramp: KelvinPerHour,
     /// Rise of the mean from one window to the next, K.

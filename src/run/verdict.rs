@@ -132,6 +132,19 @@ pub enum WarningCause {
 }
 
 impl WarningCause {
+    /// What is wrong, in a few words.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::Ramp => "ramp too steep",
+            Self::Danger => "danger number too high",
+            Self::Service => "service limit",
+            Self::Pulse => "burner on when it should be shut",
+            Self::LightUp => "burner not lit",
+            Self::FlameOut => "flame out",
+        }
+    }
+
     /// What the burner should be while such a warning stands.
     #[must_use]
     pub fn wants_of_burner(self) -> Option<Flame> {
