@@ -11,10 +11,10 @@ use crate::lining::text::digest;
 use crate::log::{self, LogBook};
 use crate::physics::danger::CAUTION;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
-use crate::plan::Plan;
 use crate::plan::card::{self, CardOf};
 use crate::plan::check::check;
 use crate::plan::search::{PROMISED_SHARE, PlanError, limits_of};
+use crate::plan::{Limits, Plan};
 use crate::probe::file;
 use crate::probe::set::ProbeSet;
 use crate::run::Verdict;
@@ -84,7 +84,7 @@ impl Bench<'_> {
         let furnace = Furnace::of(lining, if self.args.fine { Grid::Fine } else { Grid::Usual });
         let limits = limits_of(lining, &furnace);
         let mut words = plan_words(&plan);
-        for odd in self.oddities(&plan) {
+        for odd in self.oddities(&plan, &limits) {
             let _ = writeln!(words, "  note: {odd}");
         }
         plan.limits = limits.clone();
@@ -105,7 +105,7 @@ impl Bench<'_> {
     }
 
     /// What a person should know before they trust what is found.
-    fn oddities(&self, plan: &Plan) -> Vec<String> {
+    fn oddities(&self, plan: &Plan, limits: &Limits) -> Vec<String> {
         let (lining, text) = (&self.lining.value, &self.lining.text);
         let mut odd = Vec::new();
         if plan.lining != lining.name {
@@ -113,7 +113,7 @@ impl Bench<'_> {
         } else if !plan.lining_digest.is_empty() && plan.lining_digest != digest(text) {
             odd.push("the lining file has changed since the plan was made".to_owned());
         }
-        if plan.limits != limits_of(lining, &Furnace::of(lining, Grid::Usual)) {
+        if plan.limits != *limits {
             odd.push("the plan file gives other limits than the lining; those of the lining are used here".to_owned());
         }
         odd

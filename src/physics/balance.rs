@@ -204,8 +204,8 @@ pub(super) struct System<const L: usize> {
     heat: Vec<Flux<L>>,
     /// Water that leaves through the hot face and on the cold side.
     outflow: [Outflow<L>; 2],
-    /// Row from which the cold side's vapour leaves.
-    vent: Option<usize>,
+    /// Rows from which they leave.
+    leave_from: [Option<usize>; 2],
 }
 
 impl<const L: usize> System<L> {
@@ -226,7 +226,7 @@ impl<const L: usize> System<L> {
             change: vec![Pair { first: Lanes::ZERO, second: Lanes::ZERO }; rows],
             heat: vec![Flux::NONE; rows - 1],
             outflow: [Outflow { loss: Grad::ZERO, face_pa: Lanes::ONE }; 2],
-            vent: wall.vent(),
+            leave_from: [wall.layers[0].permeable.then_some(1), wall.vent()],
         }
     }
 
@@ -421,8 +421,7 @@ impl<const L: usize> System<L> {
     /// Takes out of the outermost cells that let water through what leaves through the faces: vapour, at the temperature
     /// of the cell.
     fn let_water_out(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>) {
-        let hot = wall.layers[0].permeable.then_some(1);
-        for (which, row) in [hot, self.vent].into_iter().enumerate() {
+        for (which, row) in self.leave_from.into_iter().enumerate() {
             let Some(row) = row else { continue };
             let (join, vapour, area) = if which == 0 {
                 (wall.mesh.joins[0], wall.spec.hot.vapour, 1.0)
@@ -556,7 +555,7 @@ impl<const L: usize> System<L> {
         let flow = |link: usize| self.water[link].after_change(&self.change[link], &self.change[link + 1]);
         let change = &self.change[row];
         let mut gained = flow(row - 1) - flow(row);
-        for which in self.outflows_of(wall, row) {
+        for which in self.outflows_of(row) {
             gained -= self.outflow[which].loss.after(change.first, change.second);
         }
         let bound = wall.layers[node.layer_before].matter.bound_water_kg_m3;
@@ -568,8 +567,8 @@ impl<const L: usize> System<L> {
         let place = wall.mesh.rows[row];
         let node = &wall.mesh.nodes[place];
         let flow = |link: usize| self.heat[link].after_change(&self.change[link], &self.change[link + 1]);
-        let mut gained = flow(row - 1) - flow(row) - self.evaporation(wall, row);
-        for which in self.outflows_of(wall, row) {
+        let mut gained = flow(row - 1) - flow(row) - self.evaporation(row);
+        for which in self.outflows_of(row) {
             gained -= self.carried_out(wall, which, row);
         }
         let per_volume = gained * (1.0 / node.volume_m) - self.dehydration(wall, row);
@@ -577,10 +576,9 @@ impl<const L: usize> System<L> {
     }
 
     /// Which of the two outflows leave from a row.
-    fn outflows_of(&self, wall: &Wall, row: usize) -> impl Iterator<Item = usize> {
-        let hot = (row == 1 && wall.layers[0].permeable).then_some(0);
-        let cold = (self.vent == Some(row)).then_some(1);
-        hot.into_iter().chain(cold)
+    fn outflows_of(&self, row: usize) -> impl Iterator<Item = usize> {
+        let leave_from = self.leave_from;
+        (0..leave_from.len()).filter(move |&which| leave_from[which] == Some(row))
     }
 
     /// Whether the changes leave no cell with less than no water, take no bound water back, and set no more free than
@@ -607,7 +605,7 @@ impl<const L: usize> System<L> {
         rates.cold_heat = self.heat[last - 1].after_change(&self.change[last - 1], &self.change[last]);
         for row in 1..last {
             let change = &self.change[row];
-            for which in self.outflows_of(wall, row) {
+            for which in self.outflows_of(row) {
                 let water = self.outflow[which].loss.after(change.first, change.second);
                 let heat = self.carried_out(wall, which, row);
                 if which == 0 {
@@ -620,7 +618,7 @@ impl<const L: usize> System<L> {
             }
             let node = &wall.mesh.nodes[wall.mesh.rows[row]];
             let bound_kg_m2 = wall.layers[node.layer_before].matter.bound_water_kg_m3 * node.volume_m;
-            rates.evaporation += self.evaporation(wall, row);
+            rates.evaporation += self.evaporation(row);
             rates.freed += self.held[row].released(change) * bound_kg_m2;
             rates.dehydration += self.dehydration(wall, row) * node.volume_m;
         }
@@ -636,12 +634,12 @@ impl<const L: usize> System<L> {
     }
 
     /// Heat that evaporation takes from a row, W per area of hot face: more vapour leaves it than comes in.
-    fn evaporation(&self, wall: &Wall, row: usize) -> Lanes<L> {
+    fn evaporation(&self, row: usize) -> Lanes<L> {
         let change = &self.change[row];
         let flow = |link: usize| self.vapour[link].after_change(&self.change[link], &self.change[link + 1]);
         let mut about = self.vapour[row].value - self.vapour[row - 1].value;
         let mut after = flow(row) - flow(row - 1);
-        for which in self.outflows_of(wall, row) {
+        for which in self.outflows_of(row) {
             let loss = &self.outflow[which].loss;
             about += loss.v;
             after += loss.after(change.first, change.second);

@@ -86,17 +86,16 @@ impl<const L: usize> Chamber<L> {
         }
     }
 
-    /// Radiation out of the openings at a gas temperature of `gas_k`, W.
-    pub(super) fn opening_loss_w(&self, gas_k: f64) -> f64 {
-        self.opening_m2 * STEFAN_BOLTZMANN_W_M2K4 * (gas_k.powi(4) - self.ambient_k.powi(4))
+    /// Radiation out of the openings, W, and its slope by gas temperature.
+    pub(super) fn shine(&self, gas_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
+        let radiation = self.opening_m2 * STEFAN_BOLTZMANN_W_M2K4;
+        ((fourth(gas_k) - self.ambient_k.powi(4)) * radiation, cube(gas_k) * (4.0 * radiation))
     }
 
     /// What `gas` has to give to the faces, W, and its slope by gas temperature.
     pub(super) fn supply(&self, gas: &Gas<L>) -> (Lanes<L>, Lanes<L>) {
         let t = gas.temp_k;
-        let radiation = self.opening_m2 * STEFAN_BOLTZMANN_W_M2K4;
-        let shine = (fourth(t) - self.ambient_k.powi(4)) * radiation;
-        let shine_slope = cube(t) * (4.0 * radiation);
+        let (shine, shine_slope) = self.shine(t);
         if gas.mode == ON {
             let (share, slope) = self.available.at(t);
             (self.power_w * share - shine, self.power_w * slope - shine_slope)

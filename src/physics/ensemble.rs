@@ -8,6 +8,7 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use statrs::distribution::{ContinuousCDF, Normal};
 
+use super::balance::exchange;
 use super::chamber::{Chamber, PROPANE_HEATING_VALUE_J_KG, available_heat};
 use super::danger::{Worst, each_cell, worst};
 use super::furnace::{Furnace, FurnaceSection};
@@ -375,10 +376,10 @@ impl Ensemble {
         let (group, lane) = self.place(member);
         let taken_w = of_group!(group, lot => {
             lot.solver.chamber.as_ref().map_or(0.0, |chamber| {
-                let opening_w = chamber.opening_loss_w(gas.kelvin());
+                let opening_w = chamber.shine(Lanes::all(gas.kelvin())).0.0[lane];
                 let faces_w = lot.solver.parts.iter().map(|part| {
-                    let gain_w_m2 = part.wall.spec.hot.gain_w_m2(gas.kelvin(), part.state.temp_k[0].0[lane]);
-                    part.area_m2 * gain_w_m2
+                    let face_k = Lanes([part.state.temp_k[0].0[lane]]);
+                    part.area_m2 * exchange(&part.wall.spec.hot, Lanes([gas.kelvin()]), face_k).0.0[0]
                 });
                 opening_w + faces_w.sum::<f64>()
             })

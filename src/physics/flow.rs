@@ -36,16 +36,16 @@ impl<const L: usize> Flux<L> {
     pub const NONE: Self =
         Self { value: Lanes::ZERO, before: (Lanes::ZERO, Lanes::ZERO), after: (Lanes::ZERO, Lanes::ZERO) };
 
-    /// Driven by a fall of temperature or pressure `fall`, whose slopes by the driving variable are 1 and -1, through the
-    /// mean of two mobilities. For vapour that is exact in steady flow, whose squared pressure is then linear.
+    /// Water driven by a fall of pressure through the mean of two mobilities. For vapour that is exact in steady flow, whose
+    /// squared pressure is then linear.
     #[inline(always)]
-    pub(super) fn driven(from: &Grad<L>, to: &Grad<L>, fall: Lanes<L>, half_ease: f64) -> Self {
+    pub(super) fn driven(from: &Grad<L>, to: &Grad<L>, fall_pa: Lanes<L>, half_ease: f64) -> Self {
         let mean = (from.v + to.v) * half_ease;
-        let fall_ease = fall * half_ease;
+        let fall = fall_pa * half_ease;
         Self {
-            value: mean * fall,
-            before: (from.dt * fall_ease, from.dp * fall_ease + mean),
-            after: (to.dt * fall_ease, to.dp * fall_ease - mean),
+            value: mean * fall_pa,
+            before: (from.dt * fall, from.dp * fall + mean),
+            after: (to.dt * fall, to.dp * fall - mean),
         }
     }
 

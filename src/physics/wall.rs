@@ -1,6 +1,5 @@
 //! One wall: its mesh, what its layers are made of, what happens at its faces, and its members' state.
 
-use super::balance::STEFAN_BOLTZMANN_W_M2K4;
 use super::lanes::Lanes;
 use super::matter::{Luck, Matter, Prepared, WaterLaw};
 use super::mesh::{Cut, Geometry, Mesh};
@@ -51,19 +50,6 @@ pub struct Face {
     pub heat: FaceHeat,
     /// How water crosses it.
     pub vapour: FaceVapour,
-}
-
-impl Face {
-    /// Heat that a face at `face_k` gets from gas at `gas_k`, W/m²; none where its temperature is given or it is insulated.
-    pub(super) fn gain_w_m2(&self, gas_k: f64, face_k: f64) -> f64 {
-        match self.heat {
-            FaceHeat::Exchange { convection_w_m2k, emissivity } => {
-                let radiation = emissivity * STEFAN_BOLTZMANN_W_M2K4;
-                convection_w_m2k * (gas_k - face_k) + radiation * (gas_k.powi(4) - face_k.powi(4))
-            }
-            FaceHeat::Fixed | FaceHeat::Insulated => 0.0,
-        }
-    }
 }
 
 /// How heat crosses a face.
