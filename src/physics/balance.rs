@@ -1,4 +1,4 @@
-//! Balances of water and heat over every node of a wall, linearised, and the block-tridiagonal system they make.
+//! Balances of water and heat over every cell and face of a wall, linearised, and the block-tridiagonal system they make.
 //!
 //! Per cell, with `dt` the implicit part of the step (equations in DEVELOPERS.md, "The wall"):
 //! water  V (w - w*) / dt + sum of J out - V `w_d` da/dt = 0
@@ -6,111 +6,14 @@
 //! where starred amounts are known. Faces have a balance of heat alone, with no volume. U holds the water's own heat, so
 //! that "C dT/dt + `c_w` J grad T" of the textbook form becomes a conserved amount; upwind in T.
 
+use pulp::{Arch, Simd, WithSimd};
+
+use super::cells::{BLOCK, Balances, Block, Law, MARGIN, Quads};
 use super::flow::{Flux, Outflow, Side};
 use super::lanes::Lanes;
-use super::matter::{Carriage, Grad, Storage, Transport};
+use super::matter::{Grad, Readings, State, WaterFigures};
 use super::mesh::Join;
 use super::wall::{Face, FaceHeat, Wall, WallLuck, WallState};
-
-/// A 2 by 2 block: water and heat balance by temperature and pressure.
-#[derive(Clone, Copy, Debug)]
-struct Block<const L: usize> {
-    water_dt: Lanes<L>,
-    water_dp: Lanes<L>,
-    heat_dt: Lanes<L>,
-    heat_dp: Lanes<L>,
-}
-
-/// A change of state, or the two residuals that ask for it.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Pair<const L: usize> {
-    /// Water residual, or temperature change (K).
-    pub first: Lanes<L>,
-    /// Heat residual, or pressure change (Pa).
-    pub second: Lanes<L>,
-}
-
-impl<const L: usize> Block<L> {
-    const ZERO: Self =
-        Self { water_dt: Lanes::ZERO, water_dp: Lanes::ZERO, heat_dt: Lanes::ZERO, heat_dp: Lanes::ZERO };
-
-    #[inline(always)]
-    fn inverse(&self) -> Self {
-        let over = Lanes::ONE / (self.water_dt * self.heat_dp - self.water_dp * self.heat_dt);
-        Self {
-            water_dt: self.heat_dp * over,
-            water_dp: -(self.water_dp * over),
-            heat_dt: -(self.heat_dt * over),
-            heat_dp: self.water_dt * over,
-        }
-    }
-
-    #[inline(always)]
-    fn times(&self, right: &Self) -> Self {
-        Self {
-            water_dt: self.water_dt * right.water_dt + self.water_dp * right.heat_dt,
-            water_dp: self.water_dt * right.water_dp + self.water_dp * right.heat_dp,
-            heat_dt: self.heat_dt * right.water_dt + self.heat_dp * right.heat_dt,
-            heat_dp: self.heat_dt * right.water_dp + self.heat_dp * right.heat_dp,
-        }
-    }
-
-    #[inline(always)]
-    fn apply(&self, to: &Pair<L>) -> Pair<L> {
-        Pair {
-            first: self.water_dt * to.first + self.water_dp * to.second,
-            second: self.heat_dt * to.first + self.heat_dp * to.second,
-        }
-    }
-
-    #[inline(always)]
-    fn subtract(&mut self, other: &Self) {
-        self.water_dt -= other.water_dt;
-        self.water_dp -= other.water_dp;
-        self.heat_dt -= other.heat_dt;
-        self.heat_dp -= other.heat_dp;
-    }
-}
-
-/// One node's linearised balance.
-#[derive(Clone, Copy, Debug)]
-struct Row<const L: usize> {
-    before: Block<L>,
-    own: Block<L>,
-    after: Block<L>,
-    residual: Pair<L>,
-}
-
-impl<const L: usize> Row<L> {
-    const EMPTY: Self = Self {
-        before: Block::ZERO,
-        own: Block::ZERO,
-        after: Block::ZERO,
-        residual: Pair { first: Lanes::ZERO, second: Lanes::ZERO },
-    };
-
-    /// A face, before heat reaches it. Its pressure follows from that of its cell.
-    const FACE: Self = Self { own: Block { water_dp: Lanes::ONE, ..Block::ZERO }, ..Self::EMPTY };
-}
-
-/// What a node held at the last linearisation, kept to carry conserved amounts along.
-#[derive(Clone, Copy, Debug)]
-struct Held<const L: usize> {
-    temp_k: Lanes<L>,
-    heat: Grad<L>,
-    latent: (Lanes<L>, Lanes<L>),
-    /// Release of bound water, fraction per second, and its slope by temperature.
-    release: (Lanes<L>, Lanes<L>),
-    /// How full the pores are.
-    fullness: Grad<L>,
-}
-
-impl<const L: usize> Held<L> {
-    /// Release of bound water after a change of state, fraction per second.
-    fn released(&self, change: &Pair<L>) -> Lanes<L> {
-        self.release.0 + self.release.1 * change.first
-    }
-}
 
 /// Heat that reaches the hot face from outside, and its slope by the face's temperature.
 #[derive(Clone, Copy, Debug)]
@@ -189,240 +92,214 @@ impl<const L: usize> Rates<L> {
     }
 }
 
-/// Room to linearise and solve one wall in. All but the faces' flows are indexed by row.
+/// The linear system's unknowns or what is left over of its balances: water or temperature (K) first, heat or pressure (Pa)
+/// second.
+#[derive(Clone, Copy, Debug)]
+struct Pair<const L: usize> {
+    first: Lanes<L>,
+    second: Lanes<L>,
+}
+
+/// A 2 by 2 block of the linear system: water and heat by temperature and pressure.
+#[derive(Clone, Copy, Debug)]
+struct Quad<const L: usize> {
+    water_dt: Lanes<L>,
+    water_dp: Lanes<L>,
+    heat_dt: Lanes<L>,
+    heat_dp: Lanes<L>,
+}
+
+impl<const L: usize> Quad<L> {
+    #[inline(always)]
+    fn load(columns: &Quads, entry: usize) -> Self {
+        let [water_dt, water_dp, heat_dt, heat_dp] = columns.each_ref().map(|column| Lanes::load(column, entry));
+        Self { water_dt, water_dp, heat_dt, heat_dp }
+    }
+
+    #[inline(always)]
+    fn store(&self, columns: &mut Quads, entry: usize) {
+        for (column, lanes) in columns.iter_mut().zip([self.water_dt, self.water_dp, self.heat_dt, self.heat_dp]) {
+            lanes.store(column, entry);
+        }
+    }
+
+    #[inline(always)]
+    fn inverse(&self) -> Self {
+        let over = Lanes::ONE / (self.water_dt * self.heat_dp - self.water_dp * self.heat_dt);
+        Self {
+            water_dt: self.heat_dp * over,
+            water_dp: -(self.water_dp * over),
+            heat_dt: -(self.heat_dt * over),
+            heat_dp: self.water_dt * over,
+        }
+    }
+
+    #[inline(always)]
+    fn times(&self, right: &Self) -> Self {
+        Self {
+            water_dt: self.water_dt * right.water_dt + self.water_dp * right.heat_dt,
+            water_dp: self.water_dt * right.water_dp + self.water_dp * right.heat_dp,
+            heat_dt: self.heat_dt * right.water_dt + self.heat_dp * right.heat_dt,
+            heat_dp: self.heat_dt * right.water_dp + self.heat_dp * right.heat_dp,
+        }
+    }
+
+    #[inline(always)]
+    fn apply(&self, to: &Pair<L>) -> Pair<L> {
+        Pair {
+            first: self.water_dt * to.first + self.water_dp * to.second,
+            second: self.heat_dt * to.first + self.heat_dp * to.second,
+        }
+    }
+
+    #[inline(always)]
+    fn less(&self, other: &Self) -> Self {
+        Self {
+            water_dt: self.water_dt - other.water_dt,
+            water_dp: self.water_dp - other.water_dp,
+            heat_dt: self.heat_dt - other.heat_dt,
+            heat_dp: self.heat_dp - other.heat_dp,
+        }
+    }
+}
+
+/// How a row's unknowns follow from those of the row before: change = -(shift + follow * change before).
+#[derive(Clone, Copy, Debug)]
+struct Chain<const L: usize> {
+    follow: Quad<L>,
+    shift: Pair<L>,
+}
+
+/// A face's balance of heat: what is left over, W/m², and its slopes by the face's temperature and by its cell's state.
+#[derive(Clone, Copy, Debug)]
+struct FaceBalance<const L: usize> {
+    residual: Lanes<L>,
+    own: Lanes<L>,
+    cell_dt: Lanes<L>,
+    cell_dp: Lanes<L>,
+}
+
+impl<const L: usize> FaceBalance<L> {
+    const NONE: Self = Self { residual: Lanes::ZERO, own: Lanes::ONE, cell_dt: Lanes::ZERO, cell_dp: Lanes::ZERO };
+
+    /// The face has a temperature of its own, and is off it by so much.
+    fn pinned(off_k: Lanes<L>) -> Self {
+        Self { residual: off_k, ..Self::NONE }
+    }
+}
+
+/// Room to linearise and solve one wall in.
 #[derive(Clone, Debug)]
 pub(super) struct System<const L: usize> {
-    rows: Vec<Row<L>>,
-    held: Vec<Held<L>>,
-    /// Vapour from each row to the next.
-    vapour: Vec<Flux<L>>,
-    /// Water from each row to the next, vapour and liquid.
-    water: Vec<Flux<L>>,
-    /// Change of each row, after [`Self::substitute`].
-    pub change: Vec<Pair<L>>,
-    /// Heat from each row to the next, with what the water carries but what evaporation takes.
-    heat: Vec<Flux<L>>,
-    /// Water that leaves through the hot face and on the cold side.
-    outflow: [Outflow<L>; 2],
-    /// Rows from which they leave.
-    leave_from: [Option<usize>; 2],
+    blocks: Vec<Block>,
+    /// Room to read the curves of a block into.
+    readings: Box<Readings<BLOCK>>,
+    /// The hot face, then the cold one.
+    faces: [FaceBalance<L>; 2],
+    /// Temperature changes of both.
+    face_change_k: [Lanes<L>; 2],
+    /// Water that leaves through the hot face and on the cold side, lane by lane.
+    outflow: [[Outflow; L]; 2],
+    /// Block and entry of the cells from which they leave.
+    leave_from: [Option<(usize, usize)>; 2],
 }
 
 impl<const L: usize> System<L> {
-    pub(super) fn new(wall: &Wall) -> Self {
-        let rows = wall.mesh.rows.len();
-        let held = Held {
-            temp_k: Lanes::ZERO,
-            heat: Grad::ZERO,
-            latent: (Lanes::ZERO, Lanes::ZERO),
-            release: (Lanes::ZERO, Lanes::ZERO),
-            fullness: Grad::ZERO,
+    pub(super) fn new(wall: &Wall, luck: &WallLuck<L>) -> Self {
+        const { assert!(L <= MARGIN && BLOCK.is_multiple_of(L), "lanes must fit a block") };
+        let mut blocks = Vec::new();
+        let cells = 1..wall.mesh.rows.len() - 1;
+        let layer_of = |row: usize| wall.mesh.nodes[wall.mesh.rows[row]].layer_before;
+        for layer in 0..wall.layers.len() {
+            let rows: Vec<usize> = cells.clone().filter(|&row| layer_of(row) == layer).collect();
+            for rows in rows.chunks(BLOCK / L) {
+                let mut block = Block::new(layer, rows[0], rows.len(), L);
+                settle_block(&mut block, wall, luck);
+                blocks.push(block);
+            }
+        }
+        let first_leaves = wall.layers[0].permeable.then_some(1);
+        let place = |row: usize| {
+            let index = blocks.partition_point(|block: &Block| block.first_row <= row).checked_sub(1)?;
+            Some((index, (row - blocks[index].first_row) * L))
         };
+        let leave_from = [first_leaves, wall.vent()].map(|row| row.and_then(place));
         Self {
-            rows: vec![Row::EMPTY; rows],
-            held: vec![held; rows],
-            vapour: vec![Flux::NONE; rows - 1],
-            water: vec![Flux::NONE; rows - 1],
-            change: vec![Pair { first: Lanes::ZERO, second: Lanes::ZERO }; rows],
-            heat: vec![Flux::NONE; rows - 1],
-            outflow: [Outflow { loss: Grad::ZERO, face_pa: Lanes::ONE }; 2],
-            leave_from: [wall.layers[0].permeable.then_some(1), wall.vent()],
+            blocks,
+            readings: Box::new(Readings::new()),
+            faces: [FaceBalance::NONE; 2],
+            face_change_k: [Lanes::ZERO; 2],
+            outflow: [[Outflow { loss: Grad::ZERO, face_pa: 1.0 }; L]; 2],
+            leave_from,
         }
     }
 
     /// Linearises every balance about `state` for an implicit stage of `step_s`.
-    pub(super) fn linearise(
-        &mut self,
-        wall: &Wall,
-        luck: &WallLuck<L>,
-        state: &WallState<L>,
-        known: &Known<L>,
-        step_s: f64,
-    ) {
-        let last = self.rows.len() - 1;
-        self.rows[0] = Row::FACE;
-        self.rows[last] = Row::FACE;
-        let mut before = None;
-        for row in 1..last {
-            let transport = self.open_row(wall, luck, state, known, (row, step_s));
-            match (&before, wall.mesh.joins[row - 1]) {
-                (Some(before), Join::Inside(ease)) => {
-                    self.link_inside(wall, state, row - 1, [before, &transport], ease);
-                }
-                (Some(before), Join::Contact(eases)) => {
-                    self.link_contact(wall, luck, state, row - 1, [before, &transport], eases);
-                }
-                _ => self.link_hot_face(wall, luck, state, &transport),
+    pub(super) fn linearise(&mut self, wall: &Wall, state: &WallState<L>, known: &Known<L>, step_s: f64) {
+        for block in &mut self.blocks {
+            load_block(block, wall, state, known);
+        }
+        self.blocks[0].begin_with(&state.temp_k[0].0, &state.pressure_pa[0].0);
+        Arch::new().dispatch(Linking { blocks: &mut self.blocks, readings: &mut self.readings, wall, step_s });
+        self.link_contacts(wall);
+        self.link_hot_face(wall, state);
+        self.link_cold_face(wall, state);
+        self.let_water_out(wall);
+    }
+
+    /// Lets flow what flows through contacts of two layers.
+    fn link_contacts(&mut self, wall: &Wall) {
+        for index in 1..self.blocks.len() {
+            let (before, from) = self.blocks.split_at_mut(index);
+            let (before, block) = (&before[index - 1], &mut from[0]);
+            let Join::Contact(eases) = wall.mesh.joins[block.first_row - 1] else { continue };
+            for lane in 0..L {
+                let last = before.entries() - L + lane;
+                link_contact(wall, (before, last), (block, lane), eases);
             }
-            before = Some(transport);
         }
-        if let Some(transport) = before {
-            self.link_cold_face(wall, luck, state, &transport);
+    }
+
+    fn link_hot_face(&mut self, wall: &Wall, state: &WallState<L>) {
+        let block = &mut self.blocks[0];
+        let mut face = FaceBalance::NONE;
+        for lane in 0..L {
+            let face_k = state.temp_k[0].0[lane];
+            let heat = face_conduction(wall, face_k, (block, lane), wall.mesh.joins[0]);
+            let temps_k = (face_k, block.state_at(lane).temp_k);
+            block.keep_link(&wall.spec.water.figures(), lane, temps_k, [&heat, &Flux::NONE, &Flux::NONE]);
+            face.residual.0[lane] = heat.value;
+            face.own.0[lane] = heat.before.0;
+            (face.cell_dt.0[lane], face.cell_dp.0[lane]) = heat.after;
         }
-        self.let_water_out(wall, luck, state);
+        self.faces[0] = face;
     }
 
-    /// Starts the row of a cell with what happens in the cell itself; gives what it lets through.
-    #[inline(always)]
-    fn open_row(
-        &mut self,
-        wall: &Wall,
-        luck: &WallLuck<L>,
-        state: &WallState<L>,
-        known: &Known<L>,
-        (index, step_s): (usize, f64),
-    ) -> Transport<L> {
-        let place = wall.mesh.rows[index];
-        let node = &wall.mesh.nodes[place];
-        let (temp_k, pressure_pa) = (state.temp_k[place], state.pressure_pa[place]);
-        let layer = &wall.layers[node.layer_before];
-        let luck = &luck.layers[node.layer_before];
-        let (storage, transport) = layer.at(&wall.spec.water, luck, temp_k, pressure_pa);
-        let release = release(&storage, known.freed[place], layer.matter.dehydration_time_s + step_s);
-        self.held[index] =
-            Held { temp_k, heat: storage.heat, latent: storage.latent, release, fullness: storage.fullness };
-        let per_step = node.volume_m / step_s;
-        let bound = node.volume_m * layer.matter.bound_water_kg_m3;
-        let cost = Lanes::all(layer.matter.dehydration_heat_j_kg) - wall.spec.water.held(temp_k);
-        let row = &mut self.rows[index];
-        *row = Row::EMPTY;
-        row.residual.first = (storage.water.v - known.water[place]) * per_step - release.0 * bound;
-        row.own.water_dt = storage.water.dt * per_step - release.1 * bound;
-        row.own.water_dp = storage.water.dp * per_step;
-        row.residual.second = (storage.heat.v - known.heat[place]) * per_step + release.0 * cost * bound;
-        row.own.heat_dt =
-            storage.heat.dt * per_step + (release.1 * cost - release.0 * wall.spec.water.heat_capacity_j_kgk) * bound;
-        row.own.heat_dp = storage.heat.dp * per_step;
-        if !layer.permeable {
-            row.own.water_dp = Lanes::ONE;
+    fn link_cold_face(&mut self, wall: &Wall, state: &WallState<L>) {
+        let last = self.blocks.len() - 1;
+        let block = &mut self.blocks[last];
+        let node = wall.mesh.nodes.len() - 1;
+        let mut face = FaceBalance::NONE;
+        for lane in 0..L {
+            let (entry, face_k) = (block.entries() - L + lane, state.temp_k[node].0[lane]);
+            let join = wall.mesh.joins[wall.mesh.joins.len() - 1];
+            let heat = face_conduction(wall, face_k, (block, entry), join).reversed();
+            let temps_k = (block.state_at(entry).temp_k, face_k);
+            block.keep_link(&wall.spec.water.figures(), entry + L, temps_k, [&heat, &Flux::NONE, &Flux::NONE]);
+            face.residual.0[lane] = -heat.value;
+            face.own.0[lane] = -heat.after.0;
+            (face.cell_dt.0[lane], face.cell_dp.0[lane]) = (-heat.before.0, -heat.before.1);
         }
-        transport
-    }
-
-    /// Adds what flows between row `index` and the next, two cells of one layer.
-    #[inline(always)]
-    fn link_inside(
-        &mut self,
-        wall: &Wall,
-        state: &WallState<L>,
-        index: usize,
-        [from, to]: [&Transport<L>; 2],
-        ease: f64,
-    ) {
-        let (before, after) = (wall.mesh.rows[index], wall.mesh.rows[index + 1]);
-        let temps = (state.temp_k[before], state.temp_k[after]);
-        let half = 0.5 * ease;
-        let conduction = Flux::conducted(&from.conductivity, &to.conductivity, temps.0 - temps.1, half);
-        let (vapour, total) = if wall.layers[wall.mesh.nodes[before].layer_before].permeable {
-            let fall_pa = state.pressure_pa[before] - state.pressure_pa[after];
-            let vapour = Flux::driven(&from.vapour, &to.vapour, fall_pa, half);
-            (vapour, vapour.plus(&Flux::driven(&from.liquid, &to.liquid, fall_pa, half)))
-        } else {
-            (Flux::NONE, Flux::NONE)
-        };
-        self.add_link(wall, index, temps, &conduction, &vapour, &total);
-    }
-
-    /// Adds what flows between row `index` and the next through a contact of two layers.
-    fn link_contact(
-        &mut self,
-        wall: &Wall,
-        luck: &WallLuck<L>,
-        state: &WallState<L>,
-        index: usize,
-        [from, to]: [&Transport<L>; 2],
-        eases: [f64; 2],
-    ) {
-        let (before, after) = (wall.mesh.rows[index], wall.mesh.rows[index + 1]);
-        let temps = (state.temp_k[before], state.temp_k[after]);
-        let conduction = Flux::conducted_across(&from.conductivity, &to.conductivity, temps.0 - temps.1, eases);
-        let permeable = |place: usize| wall.layers[wall.mesh.nodes[place].layer_before].permeable;
-        let (vapour, total) = if permeable(before) && permeable(after) {
-            let from = side(wall, luck, state, before, eases[0]);
-            let to = side(wall, luck, state, after, eases[1]);
-            let vapour = Flux::vapour_across(&from, &to);
-            (vapour, vapour.plus(&Flux::liquid_across(&from, &to)))
-        } else {
-            (Flux::NONE, Flux::NONE)
-        };
-        self.add_link(wall, index, temps, &conduction, &vapour, &total);
-    }
-
-    fn link_hot_face(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cell: &Transport<L>) {
-        let heat = face_conduction(wall, luck, state, (0, wall.mesh.rows[1]), cell, wall.mesh.joins[0]);
-        let temps = (state.temp_k[0], state.temp_k[1]);
-        self.add_link(wall, 0, temps, &heat, &Flux::NONE, &Flux::NONE);
-    }
-
-    fn link_cold_face(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cell: &Transport<L>) {
-        let last = self.rows.len() - 1;
-        let (from, face) = (wall.mesh.rows[last - 1], wall.mesh.rows[last]);
-        let heat = face_conduction(wall, luck, state, (face, from), cell, wall.mesh.joins[last - 1]).reversed();
-        let temps = (state.temp_k[from], state.temp_k[face]);
-        self.add_link(wall, last - 1, temps, &heat, &Flux::NONE, &Flux::NONE);
-    }
-
-    #[inline(always)]
-    fn add_link(
-        &mut self,
-        wall: &Wall,
-        index: usize,
-        (t0, t1): (Lanes<L>, Lanes<L>),
-        conduction: &Flux<L>,
-        vapour: &Flux<L>,
-        total: &Flux<L>,
-    ) {
-        let law = &wall.spec.water;
-        let carried_c = total.value * law.heat_capacity_j_kgk;
-        let (held0, held1) = (law.held(t0), law.held(t1));
-        // Heat out of the row before and into the row after: at the upstream temperature, or each at its own if the
-        // water's heat is left out.
-        let (out, into) = match law.carries_heat {
-            Carriage::Counted => {
-                let forward = Lanes::ZERO.below(total.value);
-                let by = (forward.pick(carried_c, Lanes::ZERO), forward.pick(Lanes::ZERO, carried_c));
-                let heat = conduction.plus(&total.carrying(forward.pick(held0, held1), by));
-                (heat, heat)
-            }
-            Carriage::LeftOut => (
-                conduction.plus(&total.carrying(held0, (carried_c, Lanes::ZERO))),
-                conduction.plus(&total.carrying(held1, (Lanes::ZERO, carried_c))),
-            ),
-        };
-        self.vapour[index] = *vapour;
-        self.water[index] = *total;
-        self.heat[index] = out;
-        let (latent0, latent0_dt) = self.held[index].latent;
-        let (latent1, latent1_dt) = self.held[index + 1].latent;
-        let row = &mut self.rows[index];
-        row.residual.first += total.value;
-        row.own.water_dt += total.before.0;
-        row.own.water_dp += total.before.1;
-        row.after.water_dt = total.after.0;
-        row.after.water_dp = total.after.1;
-        row.residual.second += out.value + vapour.value * latent0;
-        row.own.heat_dt += out.before.0 + vapour.before.0 * latent0 + vapour.value * latent0_dt;
-        row.own.heat_dp += out.before.1 + vapour.before.1 * latent0;
-        row.after.heat_dt = out.after.0 + vapour.after.0 * latent0;
-        row.after.heat_dp = out.after.1 + vapour.after.1 * latent0;
-        let row = &mut self.rows[index + 1];
-        row.residual.first -= total.value;
-        row.before.water_dt = -total.before.0;
-        row.before.water_dp = -total.before.1;
-        row.own.water_dt -= total.after.0;
-        row.own.water_dp -= total.after.1;
-        row.residual.second -= into.value + vapour.value * latent1;
-        row.before.heat_dt = -(into.before.0 + vapour.before.0 * latent1);
-        row.before.heat_dp = -(into.before.1 + vapour.before.1 * latent1);
-        row.own.heat_dt -= into.after.0 + vapour.after.0 * latent1 + vapour.value * latent1_dt;
-        row.own.heat_dp -= into.after.1 + vapour.after.1 * latent1;
+        self.faces[1] = face;
     }
 
     /// Takes out of the outermost cells that let water through what leaves through the faces: vapour, at the temperature
     /// of the cell.
-    fn let_water_out(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>) {
-        for (which, row) in self.leave_from.into_iter().enumerate() {
-            let Some(row) = row else { continue };
+    fn let_water_out(&mut self, wall: &Wall) {
+        for which in 0..2 {
+            let Some((index, first)) = self.leave_from[which] else { continue };
+            let block = &mut self.blocks[index];
+            let row = block.first_row + first / L;
             let (join, vapour, area) = if which == 0 {
                 (wall.mesh.joins[0], wall.spec.hot.vapour, 1.0)
             } else {
@@ -431,18 +308,12 @@ impl<const L: usize> System<L> {
             let ease = match join {
                 Join::Face(ease) | Join::Inside(ease) | Join::Contact([ease, _]) => ease,
             };
-            let outflow = Outflow::of(&side(wall, luck, state, wall.mesh.rows[row], ease), vapour, area);
-            let loss = &outflow.loss;
-            let (latent, latent_dt) = self.held[row].latent;
-            let with_it = wall.spec.water.held(state.temp_k[wall.mesh.rows[row]]) + latent;
-            let row = &mut self.rows[row];
-            row.residual.first += loss.v;
-            row.own.water_dt += loss.dt;
-            row.own.water_dp += loss.dp;
-            row.residual.second += loss.v * with_it;
-            row.own.heat_dt += loss.dt * with_it + loss.v * (latent_dt + wall.spec.water.heat_capacity_j_kgk);
-            row.own.heat_dp += loss.dp * with_it;
-            self.outflow[which] = outflow;
+            for lane in 0..L {
+                let entry = first + lane;
+                let outflow = Outflow::of(&side(wall, block, entry, ease), vapour, area);
+                block.lose(&wall.spec.water.figures(), entry, &outflow.loss);
+                self.outflow[which][lane] = outflow;
+            }
         }
     }
 
@@ -454,268 +325,324 @@ impl<const L: usize> System<L> {
         state: &WallState<L>,
         around: &Surroundings<L>,
     ) {
-        let row = &mut self.rows[0];
         match around.hot {
             HotHeat::Flux { value, slope } => {
-                row.residual.second -= value;
-                row.own.heat_dt -= slope;
+                self.faces[0].residual -= value;
+                self.faces[0].own -= slope;
             }
-            HotHeat::Fixed(temp_k) => pin(row, state.temp_k[0] - temp_k),
+            HotHeat::Fixed(temp_k) => self.faces[0] = FaceBalance::pinned(state.temp_k[0] - temp_k),
         }
-        self.close_cold_heat(wall, luck, state, around.cold_k);
-    }
-
-    fn close_cold_heat(&mut self, wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, cold_k: f64) {
-        let last = self.rows.len() - 1;
-        let temp_k = state.temp_k[wall.mesh.rows[last]];
+        let temp_k = state.temp_k[wall.mesh.nodes.len() - 1];
         match wall.spec.cold.heat {
             FaceHeat::Insulated => {}
-            FaceHeat::Fixed => pin(&mut self.rows[last], temp_k - cold_k),
+            FaceHeat::Fixed => self.faces[1] = FaceBalance::pinned(temp_k - around.cold_k),
             FaceHeat::Exchange { .. } => {
-                let (gain, slope) = exchange(&wall.spec.cold, Lanes::all(cold_k), temp_k);
+                let (gain, slope) = exchange(&wall.spec.cold, Lanes::all(around.cold_k), temp_k);
                 let factor = luck.cold_exchange * wall.mesh.cold_area;
-                self.rows[last].residual.second -= gain * factor;
-                self.rows[last].own.heat_dt -= slope * factor;
+                self.faces[1].residual -= gain * factor;
+                self.faces[1].own -= slope * factor;
             }
         }
     }
 
-    /// Eliminates from the cold face to the hot one. Gives the change of the hot node's temperature were the face's heat
+    /// Eliminates from the cold face to the hot one. Gives the change of the hot face's temperature were the face's heat
     /// as linearised, and what one more watt per square metre would add to it.
-    pub(super) fn eliminate(&mut self) -> (Lanes<L>, Lanes<L>) {
-        for index in (1..self.rows.len()).rev() {
-            let row = self.rows[index];
-            let inverse = row.own.inverse();
-            // change = -inverse residual - inverse before * (change before)
-            let shift = inverse.apply(&row.residual);
-            let follow = inverse.times(&row.before);
-            let ahead = &mut self.rows[index - 1];
-            let coupling = ahead.after;
-            ahead.own.subtract(&coupling.times(&follow));
-            let pushed = coupling.apply(&shift);
-            ahead.residual.first -= pushed.first;
-            ahead.residual.second -= pushed.second;
-            self.rows[index].before = follow;
-            self.rows[index].residual = shift;
-        }
-        let inverse = self.rows[0].own.inverse();
-        self.rows[0].own = inverse;
-        let change = inverse.apply(&self.rows[0].residual);
-        self.rows[0].residual = change;
-        (-change.first, inverse.water_dp)
+    pub(super) fn eliminate(&mut self, wall: &Wall) -> (Lanes<L>, Lanes<L>) {
+        let water = wall.spec.water.figures();
+        let first = Arch::new().dispatch(Eliminating { blocks: &mut self.blocks, water, cold: &self.faces[1] });
+        let hot = &mut self.faces[0];
+        hot.residual -= hot.cell_dt * first.shift.first + hot.cell_dp * first.shift.second;
+        hot.own -= hot.cell_dt * first.follow.water_dt + hot.cell_dp * first.follow.heat_dt;
+        let per_watt = Lanes::ONE / hot.own;
+        (-(hot.residual * per_watt), per_watt)
     }
 
     /// Finds every change, the hot face having got `more_heat` W/m² beyond the linearised.
     pub(super) fn substitute(&mut self, more_heat: Lanes<L>) {
-        let inverse = self.rows[0].own;
-        let shift = self.rows[0].residual;
-        self.change[0] = Pair {
-            first: inverse.water_dp * more_heat - shift.first,
-            second: inverse.heat_dp * more_heat - shift.second,
-        };
-        for index in 1..self.rows.len() {
-            let row = &self.rows[index];
-            let followed = row.before.apply(&self.change[index - 1]);
-            self.change[index] = Pair {
-                first: -(row.residual.first + followed.first),
-                second: -(row.residual.second + followed.second),
-            };
+        let hot = &self.faces[0];
+        self.face_change_k[0] = (more_heat - hot.residual) / hot.own;
+        let mut before = Pair { first: self.face_change_k[0], second: Lanes::ZERO };
+        for block in &mut self.blocks {
+            before.first.store(&mut block.change[0], 0);
+            before.second.store(&mut block.change[1], 0);
+            for entry in (0..block.entries()).step_by(L) {
+                let followed = Quad::load(&block.follow, entry).apply(&before);
+                let shift = &block.shift;
+                before = Pair {
+                    first: -(Lanes::load(&shift[0], entry) + followed.first),
+                    second: -(Lanes::load(&shift[1], entry) + followed.second),
+                };
+                before.first.store(&mut block.change[0], entry + L);
+                before.second.store(&mut block.change[1], entry + L);
+            }
         }
+        let cold = &self.faces[1];
+        self.face_change_k[1] =
+            -(cold.residual + cold.cell_dt * before.first + cold.cell_dp * before.second) / cold.own;
     }
 
-    /// How full the pores of a row were at the last linearisation ([`super::fullness`]).
-    pub(super) fn fullness(&self, row: usize) -> &Grad<L> {
-        &self.held[row].fullness
+    /// Shows `see` the change of every place: its node, its member, and what it becomes to first order.
+    pub(super) fn each_change(&self, wall: &Wall, mut see: impl FnMut(usize, usize, &Change)) {
+        let last = wall.mesh.nodes.len() - 1;
+        for (node, change_k) in [0, last].into_iter().zip(self.face_change_k) {
+            for lane in 0..L {
+                see(node, lane, &Change { temp_k: change_k.0[lane], pressure_pa: 0.0, fullness: Grad::ZERO });
+            }
+        }
+        for block in &self.blocks {
+            for entry in 0..block.entries() {
+                let node = wall.mesh.rows[block.first_row + entry / L];
+                let [temp_k, pressure_pa] = block.change_at(entry);
+                see(node, entry % L, &Change { temp_k, pressure_pa, fullness: block.fullness.at(entry) });
+            }
+        }
     }
 
     /// Pressures at the hot face and where vapour leaves the cold side, at the last linearisation, Pa.
     pub(super) fn face_pressures_pa(&self) -> [Lanes<L>; 2] {
-        [self.outflow[0].face_pa, self.outflow[1].face_pa]
+        self.outflow.map(|outflow| Lanes(outflow.map(|outflow| outflow.face_pa)))
     }
 
-    /// Conserved amounts after the changes, to first order: what was there and what came over the borders, each border's
-    /// flow counted once for both its sides. None is lost, however the equations were solved.
-    pub(super) fn carry(&self, wall: &Wall, known: &Known<L>, step_s: f64, into: &mut WallState<L>) {
-        for row in 1..self.rows.len() - 1 {
-            let place = wall.mesh.rows[row];
-            let (held, change) = (&self.held[row], &self.change[row]);
-            into.water_kg_m3[place] = self.water_after(wall, known, step_s, row);
-            into.heat_j_m3[place] = match wall.spec.water.carries_heat {
-                Carriage::Counted => self.heat_after(wall, known, step_s, row),
-                Carriage::LeftOut => held.heat.after(change.first, change.second),
-            };
-            into.freed[place] = known.freed[place] + held.released(change) * step_s;
+    /// Finds the conserved amounts after the changes, to first order: what was there and what came over the borders, each
+    /// border's flow counted once for both its sides, so that none is lost however the equations were solved. Whether they
+    /// leave no cell with less than no water, take no bound water back, and set no more free than there was.
+    pub(super) fn carry(&mut self, wall: &Wall, step_s: f64) -> bool {
+        let last = self.blocks.len() - 1;
+        for block in &mut self.blocks {
+            block.move_all();
         }
-    }
-
-    /// Free water of a row after the changes, kg/m³.
-    fn water_after(&self, wall: &Wall, known: &Known<L>, step_s: f64, row: usize) -> Lanes<L> {
-        let place = wall.mesh.rows[row];
-        let node = &wall.mesh.nodes[place];
-        let flow = |link: usize| self.water[link].after_change(&self.change[link], &self.change[link + 1]);
-        let change = &self.change[row];
-        let mut gained = flow(row - 1) - flow(row);
-        for which in self.outflows_of(row) {
-            gained -= self.outflow[which].loss.after(change.first, change.second);
+        for index in 0..last {
+            let (before, from) = self.blocks.split_at_mut(index + 1);
+            before[index].close_moved(&from[0]);
         }
-        let bound = wall.layers[node.layer_before].matter.bound_water_kg_m3;
-        known.water[place] + (gained * (1.0 / node.volume_m) + self.held[row].released(change) * bound) * step_s
+        self.blocks[last].move_last(&self.face_change_k[1].0);
+        Arch::new().dispatch(Carrying { blocks: &mut self.blocks, wall, step_s });
+        self.blocks.iter().all(Block::is_possible)
     }
 
-    /// Sensible heat of a row after the changes, J/m³.
-    fn heat_after(&self, wall: &Wall, known: &Known<L>, step_s: f64, row: usize) -> Lanes<L> {
-        let place = wall.mesh.rows[row];
-        let node = &wall.mesh.nodes[place];
-        let flow = |link: usize| self.heat[link].after_change(&self.change[link], &self.change[link + 1]);
-        let mut gained = flow(row - 1) - flow(row) - self.evaporation(row);
-        for which in self.outflows_of(row) {
-            gained -= self.carried_out(wall, which, row);
+    /// Puts the amounts that were carried into a state.
+    pub(super) fn give(&self, wall: &Wall, into: &mut WallState<L>) {
+        for block in &self.blocks {
+            for entry in (0..block.entries()).step_by(L) {
+                let node = wall.mesh.rows[block.first_row + entry / L];
+                into.water_kg_m3[node] = Lanes::load(&block.carried.water, entry);
+                into.heat_j_m3[node] = Lanes::load(&block.carried.heat, entry);
+                into.freed[node] = Lanes::load(&block.carried.freed, entry);
+            }
         }
-        let per_volume = gained * (1.0 / node.volume_m) - self.dehydration(wall, row);
-        known.heat[place] + per_volume * step_s
-    }
-
-    /// Which of the two outflows leave from a row.
-    fn outflows_of(&self, row: usize) -> impl Iterator<Item = usize> {
-        let leave_from = self.leave_from;
-        (0..leave_from.len()).filter(move |&which| leave_from[which] == Some(row))
-    }
-
-    /// Whether the changes leave no cell with less than no water, take no bound water back, and set no more free than
-    /// there was.
-    pub(super) fn is_possible(&self, wall: &Wall, known: &Known<L>, step_s: f64) -> bool {
-        /// A rounding of the share set free, or of the water of a bone-dry place in kg/m³.
-        const HAIR: f64 = 1e-9;
-        (1..self.rows.len() - 1).all(|row| {
-            let rate = self.held[row].released(&self.change[row]);
-            let more = rate * step_s;
-            let freed = known.freed[wall.mesh.rows[row]] + more;
-            let water = self.water_after(wall, known, step_s, row);
-            !water.below(Lanes::all(-HAIR)).any()
-                && !more.below(Lanes::all(-HAIR)).any()
-                && !Lanes::all(1.0 + HAIR).below(freed).any()
-        })
     }
 
     /// What crossed the faces and changed inside during the stage, to first order like [`Self::carry`].
     pub(super) fn rates(&self, wall: &Wall) -> Rates<L> {
-        let last = self.change.len() - 1;
+        let last = &self.blocks[self.blocks.len() - 1];
         let mut rates = Rates::ZERO;
-        rates.hot_heat = self.heat[0].after_change(&self.change[0], &self.change[1]);
-        rates.cold_heat = self.heat[last - 1].after_change(&self.change[last - 1], &self.change[last]);
-        for row in 1..last {
-            let change = &self.change[row];
-            for which in self.outflows_of(row) {
-                let water = self.outflow[which].loss.after(change.first, change.second);
-                let heat = self.carried_out(wall, which, row);
-                if which == 0 {
-                    rates.hot_water = water;
-                    rates.hot_heat -= heat;
-                } else {
-                    rates.cold_water = water;
-                    rates.cold_heat += heat;
-                }
+        rates.hot_heat = Lanes::load(&self.blocks[0].moved.heat, 0);
+        rates.cold_heat = Lanes::load(&last.moved.heat, last.entries());
+        for block in &self.blocks {
+            for entry in (0..block.entries()).step_by(L) {
+                rates.evaporation += Lanes::load(&block.carried.evaporation, entry);
+                rates.freed += Lanes::load(&block.carried.released, entry);
+                rates.dehydration += Lanes::load(&block.carried.dehydration, entry);
             }
-            let node = &wall.mesh.nodes[wall.mesh.rows[row]];
-            let bound_kg_m2 = wall.layers[node.layer_before].matter.bound_water_kg_m3 * node.volume_m;
-            rates.evaporation += self.evaporation(row);
-            rates.freed += self.held[row].released(change) * bound_kg_m2;
-            rates.dehydration += self.dehydration(wall, row) * node.volume_m;
         }
+        let (hot_water, hot_heat) = self.left_through(wall, 0);
+        let (cold_water, cold_heat) = self.left_through(wall, 1);
+        (rates.hot_water, rates.cold_water) = (hot_water, cold_water);
+        rates.hot_heat -= hot_heat;
+        rates.cold_heat += cold_heat;
         rates
     }
 
-    /// Heat that the water leaving a row through a face takes along, W per area of hot face.
-    fn carried_out(&self, wall: &Wall, which: usize, row: usize) -> Lanes<L> {
-        let (loss, change) = (&self.outflow[which].loss, &self.change[row]);
-        let law = &wall.spec.water;
-        loss.after(change.first, change.second) * law.held(self.held[row].temp_k)
-            + loss.v * change.first * law.heat_capacity_j_kgk
-    }
-
-    /// Heat that evaporation takes from a row, W per area of hot face: more vapour leaves it than comes in.
-    fn evaporation(&self, row: usize) -> Lanes<L> {
-        let change = &self.change[row];
-        let flow = |link: usize| self.vapour[link].after_change(&self.change[link], &self.change[link + 1]);
-        let mut about = self.vapour[row].value - self.vapour[row - 1].value;
-        let mut after = flow(row) - flow(row - 1);
-        for which in self.outflows_of(row) {
-            let loss = &self.outflow[which].loss;
-            about += loss.v;
-            after += loss.after(change.first, change.second);
+    /// Water that leaves through a face, kg/s, and the heat it takes along, W, per area of hot face.
+    fn left_through(&self, wall: &Wall, which: usize) -> (Lanes<L>, Lanes<L>) {
+        let Some((index, first)) = self.leave_from[which] else { return (Lanes::ZERO, Lanes::ZERO) };
+        let (mut water, mut heat) = (Lanes::ZERO, Lanes::ZERO);
+        for lane in 0..L {
+            let left = self.blocks[index].left_after(
+                &wall.spec.water.figures(),
+                first + lane,
+                &self.outflow[which][lane].loss,
+            );
+            (water.0[lane], heat.0[lane]) = left;
         }
-        let (latent, slope) = self.held[row].latent;
-        after * latent + about * slope * change.first
-    }
-
-    /// Heat that setting bound water free takes, less what that water brings, W/m³.
-    fn dehydration(&self, wall: &Wall, row: usize) -> Lanes<L> {
-        let (held, change) = (&self.held[row], &self.change[row]);
-        let matter = &wall.layers[wall.mesh.nodes[wall.mesh.rows[row]].layer_before].matter;
-        let law = &wall.spec.water;
-        let cost = Lanes::all(matter.dehydration_heat_j_kg) - law.held(held.temp_k);
-        let brought = held.release.0 * change.first * law.heat_capacity_j_kgk;
-        (held.released(change) * cost - brought) * matter.bound_water_kg_m3
+        (water, heat)
     }
 }
 
-impl<const L: usize> Flux<L> {
-    /// The flow after the changes of both its ends, to first order.
-    fn after_change(&self, before: &Pair<L>, after: &Pair<L>) -> Lanes<L> {
-        self.value
-            + self.before.0 * before.first
-            + self.before.1 * before.second
-            + self.after.0 * after.first
-            + self.after.1 * after.second
+/// How a place changes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Change {
+    /// Temperature, K.
+    pub temp_k: f64,
+    /// Pressure, Pa.
+    pub pressure_pa: f64,
+    /// How full its pores are at the last linearisation ([`super::fullness`]).
+    pub fullness: Grad,
+}
+
+/// Evaluates all blocks and lets flow what flows between their cells.
+struct Linking<'s> {
+    blocks: &'s mut [Block],
+    readings: &'s mut Readings<BLOCK>,
+    wall: &'s Wall,
+    step_s: f64,
+}
+
+impl WithSimd for Linking<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for index in 0..self.blocks.len() {
+            let (before, from) = self.blocks.split_at_mut(index);
+            let block = &mut from[0];
+            let law = law_of(self.wall, block, self.step_s);
+            block.evaluate(law, self.readings);
+            if let Some(before) = before.last() {
+                block.follow(before);
+            }
+            block.link(law);
+        }
     }
+}
+
+/// Assembles the balances of all blocks and eliminates their rows, from the last on, and gives how the first one's follow from the hot face.
+struct Eliminating<'s, const L: usize> {
+    blocks: &'s mut [Block],
+    water: WaterFigures,
+    cold: &'s FaceBalance<L>,
+}
+
+impl<const L: usize> WithSimd for Eliminating<'_, L> {
+    type Output = Chain<L>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> Chain<L> {
+        let over = Lanes::ONE / self.cold.own;
+        let zero = Lanes::ZERO;
+        let follow = Quad {
+            water_dt: self.cold.cell_dt * over,
+            water_dp: self.cold.cell_dp * over,
+            heat_dt: zero,
+            heat_dp: zero,
+        };
+        let mut next = Chain { follow, shift: Pair { first: self.cold.residual * over, second: zero } };
+        let mut balances = Balances::ZERO;
+        for index in (0..self.blocks.len()).rev() {
+            let (blocks, later) = self.blocks.split_at_mut(index + 1);
+            let block = &mut blocks[index];
+            if let Some(later) = later.first() {
+                block.close(later);
+            }
+            block.assemble(&self.water, &mut balances);
+            for cell in (0..block.entries() / L).rev() {
+                let entry = cell * L;
+                let after = Quad::load(&balances.after, entry);
+                let own = Quad::load(&balances.own, entry).less(&after.times(&next.follow));
+                let pushed = after.apply(&next.shift);
+                let residual = Pair {
+                    first: Lanes::load(&balances.residual[0], entry) - pushed.first,
+                    second: Lanes::load(&balances.residual[1], entry) - pushed.second,
+                };
+                let inverse = own.inverse();
+                next = Chain {
+                    follow: inverse.times(&Quad::load(&balances.before, entry)),
+                    shift: inverse.apply(&residual),
+                };
+                next.follow.store(&mut block.follow, entry);
+                next.shift.first.store(&mut block.shift[0], entry);
+                next.shift.second.store(&mut block.shift[1], entry);
+            }
+        }
+        next
+    }
+}
+
+/// Carries the conserved amounts of all blocks along.
+struct Carrying<'s> {
+    blocks: &'s mut [Block],
+    wall: &'s Wall,
+    step_s: f64,
+}
+
+impl WithSimd for Carrying<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) {
+        for block in self.blocks {
+            let law = law_of(self.wall, block, self.step_s);
+            block.carry(law);
+        }
+    }
+}
+
+#[inline(always)]
+fn law_of<'w>(wall: &'w Wall, block: &Block, step_s: f64) -> Law<'w> {
+    let (matter, water) = (&wall.layers[block.layer], &wall.spec.water);
+    Law { matter, steam: &water.steam, figures: matter.figures, water: water.figures(), step_s }
+}
+
+/// Fills in what stays the same.
+fn settle_block<const L: usize>(block: &mut Block, wall: &Wall, luck: &WallLuck<L>) {
+    let luck = &luck.layers[block.layer];
+    for entry in 0..block.entries() {
+        let (row, lane) = (block.first_row + entry / L, entry % L);
+        block.volume_m[entry] = wall.mesh.nodes[wall.mesh.rows[row]].volume_m;
+        if let Join::Inside(ease) = wall.mesh.joins[row - 1] {
+            block.half_ease_1_m[entry] = 0.5 * ease;
+        }
+        let own = luck.lane(lane);
+        for (column, value) in block.luck.iter_mut().zip([own.permeability_ln, own.conductivity, own.sorption]) {
+            column[entry] = value;
+        }
+    }
+}
+
+/// Fills in where the cells are and what they are known to hold.
+fn load_block<const L: usize>(block: &mut Block, wall: &Wall, state: &WallState<L>, known: &Known<L>) {
+    for entry in (0..block.entries()).step_by(L) {
+        let node = wall.mesh.rows[block.first_row + entry / L];
+        state.temp_k[node].store(&mut block.temp_k, entry + L);
+        state.pressure_pa[node].store(&mut block.pressure_pa, entry + L);
+        for (column, amounts) in block.known.iter_mut().zip([&known.water, &known.heat, &known.freed]) {
+            amounts[node].store(column, entry);
+        }
+    }
+}
+
+/// Lets flow what flows through a contact of two layers, from an entry of one block to one of the next.
+fn link_contact(wall: &Wall, (before, last): (&Block, usize), (block, first): (&mut Block, usize), eases: [f64; 2]) {
+    let temps_k = (before.state_at(last).temp_k, block.state_at(first).temp_k);
+    let (one, other) = (before.conductivity_at(last), block.conductivity_at(first));
+    let conduction = Flux::conducted_across(&one, &other, temps_k.0 - temps_k.1, eases);
+    let (vapour, total) = if wall.layers[before.layer].permeable && wall.layers[block.layer].permeable {
+        let (from, to) = (side(wall, before, last, eases[0]), side(wall, block, first, eases[1]));
+        let vapour = Flux::vapour_across(&from, &to);
+        (vapour, vapour.plus(&Flux::liquid_across(&from, &to)))
+    } else {
+        (Flux::NONE, Flux::NONE)
+    };
+    block.keep_link(&wall.spec.water.figures(), first, temps_k, [&conduction, &vapour, &total]);
 }
 
 /// A cell as a contact or a face sees it, `ease` away.
-fn side<const L: usize>(wall: &Wall, luck: &WallLuck<L>, state: &WallState<L>, place: usize, ease_1_m: f64) -> Side<L> {
-    let layer = wall.mesh.nodes[place].layer_before;
-    let pressure_pa = state.pressure_pa[place];
-    let ways = wall.layers[layer].ways_at(&wall.spec.water, &luck.layers[layer], state.temp_k[place], pressure_pa);
-    Side { ways, pressure_pa, ease_1_m }
+fn side(wall: &Wall, block: &Block, entry: usize, ease_1_m: f64) -> Side {
+    let state = block.state_at(entry);
+    let ways = wall.layers[block.layer].ways_at(&wall.spec.water, &block.luck_at(entry), state);
+    Side { ways, pressure_pa: state.pressure_pa, ease_1_m }
 }
 
 /// Heat conducted from a face into the cell beside it: the face is as wet as the cell.
-fn face_conduction<const L: usize>(
-    wall: &Wall,
-    luck: &WallLuck<L>,
-    state: &WallState<L>,
-    (face, place): (usize, usize),
-    cell: &Transport<L>,
-    join: Join,
-) -> Flux<L> {
+fn face_conduction(wall: &Wall, face_k: f64, (block, entry): (&Block, usize), join: Join) -> Flux {
     let Join::Face(ease) = join else { return Flux::NONE };
-    let layer = wall.mesh.nodes[place].layer_before;
-    let (face_k, cell_k) = (state.temp_k[face], state.temp_k[place]);
-    let dry = |temp_k: Lanes<L>| wall.layers[layer].dry_conductivity(&luck.layers[layer], temp_k);
-    let (at_face, in_cell) = (dry(face_k), dry(cell_k));
-    let conductivity = &cell.conductivity;
-    let face = Grad { v: conductivity.v - in_cell.0 + at_face.0, dt: at_face.1, dp: Lanes::ZERO };
+    let State { temp_k, .. } = block.state_at(entry);
+    let dry = |temp_k: f64| wall.layers[block.layer].dry_conductivity(&block.luck_at(entry), temp_k);
+    let (at_face, in_cell) = (dry(face_k), dry(temp_k));
+    let conductivity = block.conductivity_at(entry);
+    let face = Grad { v: conductivity.v - in_cell.0 + at_face.0, dt: at_face.1, dp: 0.0 };
     let cell = Grad { v: conductivity.v, dt: conductivity.dt * 2.0 - in_cell.1, dp: conductivity.dp * 2.0 };
-    Flux::conducted(&face, &cell, face_k - cell_k, 0.5 * ease)
-}
-
-/// Replaces a node's heat balance by "the temperature is what it should be".
-fn pin<const L: usize>(row: &mut Row<L>, off_k: Lanes<L>) {
-    row.residual.second = off_k;
-    row.own.heat_dt = Lanes::ONE;
-    row.own.heat_dp = Lanes::ZERO;
-    (row.before.heat_dt, row.before.heat_dp) = (Lanes::ZERO, Lanes::ZERO);
-    (row.after.heat_dt, row.after.heat_dp) = (Lanes::ZERO, Lanes::ZERO);
-}
-
-/// Release of bound water over an implicit stage, fraction per second, and its slope by temperature.
-#[inline(always)]
-fn release<const L: usize>(storage: &Storage<L>, freed: Lanes<L>, time_s: f64) -> (Lanes<L>, Lanes<L>) {
-    let ahead = storage.freed_at_rest.0 - freed;
-    let goes_on = Lanes::ZERO.below(ahead);
-    (
-        goes_on.pick(ahead * (1.0 / time_s), Lanes::ZERO),
-        goes_on.pick(storage.freed_at_rest.1 * (1.0 / time_s), Lanes::ZERO),
-    )
+    Flux::conducted(&face, &cell, face_k - temp_k, 0.5 * ease)
 }
 
 /// Heat that a face at `face_k` gains from surroundings at `around_k`, W/m², and its slope by face temperature.

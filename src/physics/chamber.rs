@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use super::balance::STEFAN_BOLTZMANN_W_M2K4;
 use super::lanes::Lanes;
-use super::matter::Ramps;
+use super::ramps::Ramps;
 use crate::units::Curve;
 
 /// Lower heating value of propane, J/kg (equilibrium calculation with the package cantera 3.2, mechanism gri30).
@@ -97,7 +97,7 @@ impl<const L: usize> Chamber<L> {
         let t = gas.temp_k;
         let (shine, shine_slope) = self.shine(t);
         if gas.mode == ON {
-            let (share, slope) = self.available.at(t);
+            let (share, slope) = self.available.lanes_at(t);
             (self.power_w * share - shine, self.power_w * slope - shine_slope)
         } else {
             let (draught, draught_slope) = self.draught(t);

@@ -5,41 +5,40 @@
 //! comes from allows. So a contact is never an unknown of its own, which could have several solutions. The same holds
 //! for a face, where the half cell is in series with the exchange outside, and which is free of liquid itself.
 
-use super::lanes::Lanes;
 use super::matter::{Grad, Ways};
+use super::real::pick;
 use super::wall::FaceVapour;
 
 /// A flow from one place (before) to the next (after).
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Flux<const L: usize> {
+pub(super) struct Flux {
     /// Its value, per area of hot face.
-    pub value: Lanes<L>,
+    pub value: f64,
     /// Its slopes by temperature and pressure before.
-    pub before: (Lanes<L>, Lanes<L>),
+    pub before: (f64, f64),
     /// Its slopes by temperature and pressure after.
-    pub after: (Lanes<L>, Lanes<L>),
+    pub after: (f64, f64),
 }
 
 /// A place as a contact sees it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Side<const L: usize> {
+pub(super) struct Side {
     /// What its mobilities are made of.
-    pub ways: Ways<L>,
+    pub ways: Ways,
     /// Its pore pressure, Pa.
-    pub pressure_pa: Lanes<L>,
+    pub pressure_pa: f64,
     /// Area over length of the way to the contact, 1/m.
     pub ease_1_m: f64,
 }
 
-impl<const L: usize> Flux<L> {
+impl Flux {
     /// Nothing flows.
-    pub const NONE: Self =
-        Self { value: Lanes::ZERO, before: (Lanes::ZERO, Lanes::ZERO), after: (Lanes::ZERO, Lanes::ZERO) };
+    pub const NONE: Self = Self { value: 0.0, before: (0.0, 0.0), after: (0.0, 0.0) };
 
     /// Water driven by a fall of pressure through the mean of two mobilities. For vapour that is exact in steady flow, whose
     /// squared pressure is then linear.
     #[inline(always)]
-    pub(super) fn driven(from: &Grad<L>, to: &Grad<L>, fall_pa: Lanes<L>, half_ease: f64) -> Self {
+    pub(super) fn driven(from: &Grad, to: &Grad, fall_pa: f64, half_ease: f64) -> Self {
         let mean = (from.v + to.v) * half_ease;
         let fall = fall_pa * half_ease;
         Self {
@@ -51,7 +50,7 @@ impl<const L: usize> Flux<L> {
 
     /// Heat conducted between two cells of one layer.
     #[inline(always)]
-    pub(super) fn conducted(from: &Grad<L>, to: &Grad<L>, fall_k: Lanes<L>, half_ease: f64) -> Self {
+    pub(super) fn conducted(from: &Grad, to: &Grad, fall_k: f64, half_ease: f64) -> Self {
         let mean = (from.v + to.v) * half_ease;
         let fall = fall_k * half_ease;
         Self {
@@ -62,7 +61,7 @@ impl<const L: usize> Flux<L> {
     }
 
     /// Heat conducted through a contact.
-    pub(super) fn conducted_across(from: &Grad<L>, to: &Grad<L>, fall_k: Lanes<L>, eases_1_m: [f64; 2]) -> Self {
+    pub(super) fn conducted_across(from: &Grad, to: &Grad, fall_k: f64, eases_1_m: [f64; 2]) -> Self {
         let series = Series::of(from.v * eases_1_m[0], to.v * eases_1_m[1]);
         let (first, second) = (series.by_first * fall_k * eases_1_m[0], series.by_second * fall_k * eases_1_m[1]);
         Self {
@@ -73,36 +72,36 @@ impl<const L: usize> Flux<L> {
     }
 
     /// Vapour through a contact: its squared pressure falls linearly in each half.
-    pub(super) fn vapour_across(from: &Side<L>, to: &Side<L>) -> Self {
+    pub(super) fn vapour_across(from: &Side, to: &Side) -> Self {
         let squares = (from.pressure_pa * from.pressure_pa - to.pressure_pa * to.pressure_pa) * 0.5;
-        let half = |grad: &Grad<L>| Grad { v: grad.v * 0.5, dt: grad.dt * 0.5, dp: grad.dp * 0.5 };
+        let half = |grad: &Grad| Grad { v: grad.v * 0.5, dt: grad.dt * 0.5, dp: grad.dp * 0.5 };
         let shares = [half(&from.ways.gas), half(&to.ways.gas)];
         Self::across([from, to], |side| side.ways.steam, shares, (squares, [from.pressure_pa, to.pressure_pa]))
     }
 
     /// Liquid through a contact.
-    pub(super) fn liquid_across(from: &Side<L>, to: &Side<L>) -> Self {
+    pub(super) fn liquid_across(from: &Side, to: &Side) -> Self {
         let fall_pa = from.pressure_pa - to.pressure_pa;
-        let forward = Lanes::ZERO.below(fall_pa);
+        let forward = fall_pa > 0.0;
         let zero = Grad::ZERO;
         let [first, second] = [from.ways.liquid, to.ways.liquid];
-        let pick = |yes: &Grad<L>, no: &Grad<L>| Grad {
-            v: forward.pick(yes.v, no.v),
-            dt: forward.pick(yes.dt, no.dt),
-            dp: forward.pick(yes.dp, no.dp),
+        let pick = |yes: &Grad, no: &Grad| Grad {
+            v: pick(forward, yes.v, no.v),
+            dt: pick(forward, yes.dt, no.dt),
+            dp: pick(forward, yes.dp, no.dp),
         };
         let shares = [pick(&first, &zero), pick(&zero, &second)];
-        Self::across([from, to], |side| side.ways.full, shares, (fall_pa, [Lanes::ONE; 2]))
+        Self::across([from, to], |side| side.ways.full, shares, (fall_pa, [1.0; 2]))
     }
 
     /// Driven by `drive`, whose slopes by the two pressures are `by_pressure` and less `by_pressure`, through two eases in
     /// series and the sum of two shares of both.
     #[inline(always)]
     fn across(
-        [from, to]: [&Side<L>; 2],
-        ease: impl Fn(&Side<L>) -> (Lanes<L>, Lanes<L>),
-        shares: [Grad<L>; 2],
-        (drive, by_pressure): (Lanes<L>, [Lanes<L>; 2]),
+        [from, to]: [&Side; 2],
+        ease: impl Fn(&Side) -> (f64, f64),
+        shares: [Grad; 2],
+        (drive, by_pressure): (f64, [f64; 2]),
     ) -> Self {
         let (first, second) = (ease(from), ease(to));
         let series = Series::of(first.0 * from.ease_1_m, second.0 * to.ease_1_m);
@@ -125,19 +124,29 @@ impl<const L: usize> Flux<L> {
     /// The same flow, named from its other end.
     #[inline(always)]
     pub(super) fn reversed(&self) -> Self {
-        let minus = |slopes: (Lanes<L>, Lanes<L>)| (-slopes.0, -slopes.1);
+        let minus = |slopes: (f64, f64)| (-slopes.0, -slopes.1);
         Self { value: -self.value, before: minus(self.after), after: minus(self.before) }
     }
 
     /// What this flow of water carries when it holds so much heat, J/kg, whose product with the flow has the slopes
     /// `by_temp` by the temperatures before and after.
     #[inline(always)]
-    pub(super) fn carrying(&self, held: Lanes<L>, by_temp: (Lanes<L>, Lanes<L>)) -> Self {
+    pub(super) fn carrying(&self, held: f64, by_temp: (f64, f64)) -> Self {
         Self {
             value: self.value * held,
             before: (self.before.0 * held + by_temp.0, self.before.1 * held),
             after: (self.after.0 * held + by_temp.1, self.after.1 * held),
         }
+    }
+
+    /// The flow after the changes of temperature and pressure at both its ends, to first order.
+    #[inline(always)]
+    pub(super) fn after_change(&self, before: (f64, f64), after: (f64, f64)) -> f64 {
+        self.value
+            + self.before.0 * before.0
+            + self.before.1 * before.1
+            + self.after.0 * after.0
+            + self.after.1 * after.1
     }
 
     /// Two flows together.
@@ -152,16 +161,16 @@ impl<const L: usize> Flux<L> {
 }
 
 /// Two eases in series: 1 / (1/x + 1/y), and its slopes by x and y.
-struct Series<const L: usize> {
-    value: Lanes<L>,
-    by_first: Lanes<L>,
-    by_second: Lanes<L>,
+struct Series {
+    value: f64,
+    by_first: f64,
+    by_second: f64,
 }
 
-impl<const L: usize> Series<L> {
+impl Series {
     #[inline(always)]
-    fn of(x: Lanes<L>, y: Lanes<L>) -> Self {
-        let over = Lanes::ONE / (x + y);
+    fn of(x: f64, y: f64) -> Self {
+        let over = 1.0 / (x + y);
         let (share_x, share_y) = (x * over, y * over);
         Self { value: x * share_y, by_first: share_y * share_y, by_second: share_x * share_x }
     }
@@ -169,16 +178,16 @@ impl<const L: usize> Series<L> {
 
 /// Water that leaves a cell through a face, as vapour whatever it was in the cell.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Outflow<const L: usize> {
+pub(super) struct Outflow {
     /// How much, kg/s per area of hot face, with its slopes by the cell's state.
-    pub loss: Grad<L>,
+    pub loss: Grad,
     /// Pressure at the face, Pa.
-    pub face_pa: Lanes<L>,
+    pub face_pa: f64,
 }
 
-impl<const L: usize> Outflow<L> {
+impl Outflow {
     /// What leaves `cell` through a face that is `area` times the hot one.
-    pub(super) fn of(cell: &Side<L>, vapour: FaceVapour, area: f64) -> Self {
+    pub(super) fn of(cell: &Side, vapour: FaceVapour, area: f64) -> Self {
         match vapour {
             FaceVapour::Sealed => Self { loss: Grad::ZERO, face_pa: cell.pressure_pa },
             FaceVapour::Fixed(fixed_pa) => Self::towards(&HalfCell::of(cell), fixed_pa),
@@ -189,54 +198,54 @@ impl<const L: usize> Outflow<L> {
     }
 
     /// Towards a face of known pressure, or from it.
-    fn towards(cell: &HalfCell<L>, face_pa: f64) -> Self {
+    fn towards(cell: &HalfCell, face_pa: f64) -> Self {
         let HalfCell { steam, liquid, pressure_pa } = cell;
-        let squares = (*pressure_pa * *pressure_pa - Lanes::all(face_pa * face_pa)) * 0.5;
+        let squares = (*pressure_pa * *pressure_pa - face_pa * face_pa) * 0.5;
         let fall_pa = *pressure_pa - face_pa;
         let loss = Grad {
             v: steam.v * squares + liquid.v * fall_pa,
             dt: steam.dt * squares + liquid.dt * fall_pa,
             dp: steam.dp * squares + steam.v * *pressure_pa + liquid.dp * fall_pa + liquid.v,
         };
-        Self { loss, face_pa: Lanes::all(face_pa) }
+        Self { loss, face_pa }
     }
 
     /// Through a face that lets out `coefficient` times what its pressure is above that of the surroundings. The face's
     /// pressure follows from what arrives there, a quadratic equation.
-    fn leaving(cell: &HalfCell<L>, coefficient: f64, surroundings_pa: f64) -> Self {
+    fn leaving(cell: &HalfCell, coefficient: f64, surroundings_pa: f64) -> Self {
         let HalfCell { steam, liquid, pressure_pa } = cell;
-        let leaves = Lanes::all(surroundings_pa).below(*pressure_pa);
+        let leaves = *pressure_pa > surroundings_pa;
         let linear = liquid.v + coefficient;
         let half = steam.v * *pressure_pa * *pressure_pa * 0.5;
         let constant = half + liquid.v * *pressure_pa + coefficient * surroundings_pa;
-        let root = (linear * linear + steam.v * constant * 2.0).map(f64::sqrt);
+        let root = (linear * linear + steam.v * constant * 2.0).sqrt();
         let face_pa = constant * 2.0 / (linear + root);
-        let per_change = Lanes::ONE / (steam.v * face_pa + linear);
+        let per_change = 1.0 / (steam.v * face_pa + linear);
         let squares = (*pressure_pa * *pressure_pa - face_pa * face_pa) * 0.5;
         let fall_pa = *pressure_pa - face_pa;
         let face_dt = (steam.dt * squares + liquid.dt * fall_pa) * per_change;
         let face_dp = (steam.dp * squares + liquid.dp * fall_pa + steam.v * *pressure_pa + liquid.v) * per_change;
-        let if_leaving = |value: Lanes<L>| leaves.pick(value, Lanes::ZERO);
+        let if_leaving = |value: f64| pick(leaves, value, 0.0);
         let loss = Grad {
             v: if_leaving((face_pa - surroundings_pa) * coefficient),
             dt: if_leaving(face_dt * coefficient),
             dp: if_leaving(face_dp * coefficient),
         };
-        Self { loss, face_pa: leaves.pick(face_pa, *pressure_pa) }
+        Self { loss, face_pa: pick(leaves, face_pa, *pressure_pa) }
     }
 }
 
 /// The way from a cell's middle to a face.
-struct HalfCell<const L: usize> {
+struct HalfCell {
     /// Ease of vapour per pressure.
-    steam: Grad<L>,
+    steam: Grad,
     /// Ease of liquid.
-    liquid: Grad<L>,
-    pressure_pa: Lanes<L>,
+    liquid: Grad,
+    pressure_pa: f64,
 }
 
-impl<const L: usize> HalfCell<L> {
-    fn of(cell: &Side<L>) -> Self {
+impl HalfCell {
+    fn of(cell: &Side) -> Self {
         let (steam, slope) = cell.ways.steam;
         let ease = cell.ease_1_m;
         // No liquid is in the way at the face.

@@ -7,8 +7,7 @@
 //! differs (primary variables are switched so in reservoir engineering; Forsyth, Wu and Pruess, Adv. Water Resources
 //! 18, 1995).
 
-use super::lanes::Lanes;
-use super::matter::{Grad, Sorption};
+use super::matter::{Grad, SorptionLaw};
 use super::steam::Saturation;
 
 /// Between these y is no straight line over pressure, empty pores below and full ones above.
@@ -16,8 +15,8 @@ pub(super) const BENDS: (f64, f64) = (0.5, 2.1);
 
 /// y at a state, from the saturation there.
 #[inline(always)]
-pub(super) fn of<const L: usize>(saturation: &Grad<L>, pressure_pa: Lanes<L>, steam: &Saturation<L>) -> Grad<L> {
-    let per_pressure = Lanes::ONE / steam.pressure;
+pub(super) fn of(saturation: &Grad, pressure_pa: f64, steam: &Saturation) -> Grad {
+    let per_pressure = 1.0 / steam.pressure;
     let h = pressure_pa * per_pressure;
     Grad {
         v: saturation.v + h,
@@ -29,36 +28,35 @@ pub(super) fn of<const L: usize>(saturation: &Grad<L>, pressure_pa: Lanes<L>, st
 /// A cell whose fullness is known and whose pressure is looked for.
 pub(super) struct Place<'w> {
     /// Sorption of its layer.
-    pub sorption: &'w Sorption,
+    pub sorption: &'w SorptionLaw,
     /// Its member's factor on the exponent.
     pub factor: f64,
     /// Its temperature, K.
     pub temp_k: f64,
     /// Water at that temperature.
-    pub steam: Saturation<1>,
+    pub steam: Saturation,
 }
 
 impl Place<'_> {
     /// y and its slope by pressure.
     fn fullness(&self, pressure_pa: f64) -> (f64, f64) {
-        let pressure_pa = Lanes([pressure_pa]);
-        let saturation = self.sorption.saturation(Lanes([self.factor]), Lanes([self.temp_k]), pressure_pa, &self.steam);
+        let saturation = self.sorption.saturation(self.factor, self.temp_k, pressure_pa, &self.steam);
         let y = of(&saturation, pressure_pa, &self.steam);
-        (y.v.0[0], y.dp.0[0])
+        (y.v, y.dp)
     }
 
     /// The pressure at which y is `wanted`, Pa, looked for from `guess_pa`: Newton's method kept within bounds that
-    /// close in on it. Good to a millionth of y, since only the next linearisation starts from it.
+    /// close in on it. Good to a ten-thousandth of y, since only the next linearisation starts from it.
     pub(super) fn pressure_pa(&self, wanted: f64, guess_pa: f64) -> f64 {
         /// Looks before the best so far is taken.
         const LOOKS: usize = 60;
         // s is not negative, so h is at most y.
-        let (mut low, mut high) = (0.0, wanted * self.steam.pressure.0[0]);
+        let (mut low, mut high) = (0.0, wanted * self.steam.pressure);
         let mut pressure_pa = if guess_pa > low && guess_pa < high { guess_pa } else { 0.5 * high };
         for _ in 0..LOOKS {
             let (value, slope) = self.fullness(pressure_pa);
             let over = value - wanted;
-            if over.abs() < 1e-6 * wanted {
+            if over.abs() < 1e-4 * wanted {
                 break;
             }
             if over > 0.0 {

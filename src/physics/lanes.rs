@@ -1,11 +1,12 @@
 //! Several members' numbers side by side, so that one pass over the wall serves them all.
 //!
-//! A [`Lanes<L>`] is an array of `L` reals with element-wise arithmetic; the compiler turns its loops into vector
-//! instructions. With `L = 1` it is a plain number, so one code path serves one member and many. [`Lanes::exp`] and
-//! [`Lanes::ln`] are our own because the standard library's differ between platforms and do not vectorise: the same
-//! inputs must give the same verdicts bit for bit.
+//! A [`Lanes<L>`] is an array of `L` reals with element-wise arithmetic. With `L = 1` it is a plain number, so one code
+//! path serves one member and many. What is done for every cell is written for one real and looped over cells and members
+//! at once ([`super::cells`]).
 
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
+
+use super::real::larger;
 
 /// `L` reals, one per member.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +23,26 @@ impl<const L: usize> Lanes<L> {
     pub const ZERO: Self = Self([0.0; L]);
     /// One in every lane.
     pub const ONE: Self = Self([1.0; L]);
+
+    /// `of` each lane's index.
+    #[inline(always)]
+    pub fn each(of: impl FnMut(usize) -> f64) -> Self {
+        Self(std::array::from_fn(of))
+    }
+
+    /// The entries of a column from `at` on.
+    #[inline(always)]
+    pub(super) fn load(column: &[f64], at: usize) -> Self {
+        let mut lanes = Self::ZERO;
+        lanes.0.copy_from_slice(&column[at..at + L]);
+        lanes
+    }
+
+    /// Puts the lanes into a column from `at` on.
+    #[inline(always)]
+    pub(super) fn store(&self, column: &mut [f64], at: usize) {
+        column[at..at + L].copy_from_slice(&self.0);
+    }
 
     /// The same number in every lane.
     #[inline(always)]
@@ -101,18 +122,6 @@ impl<const L: usize> Lanes<L> {
     pub fn is_finite(self) -> bool {
         self.0.iter().all(|lane| lane.is_finite())
     }
-
-    /// e to the power of each lane; relative error below 1e-15. Arguments beyond ±700 are taken as ±700.
-    #[inline(always)]
-    pub fn exp(self) -> Self {
-        self.map(exp)
-    }
-
-    /// Natural logarithm of each lane, which must be positive and normal; relative error below 1e-15.
-    #[inline(always)]
-    pub fn ln(self) -> Self {
-        self.map(ln)
-    }
 }
 
 impl<const L: usize> Mask<L> {
@@ -132,63 +141,6 @@ impl<const L: usize> Mask<L> {
     pub fn any(self) -> bool {
         self.0.iter().any(|&truth| truth)
     }
-}
-
-/// The larger of two; not a number if either is.
-#[inline(always)]
-pub(super) fn larger(a: f64, b: f64) -> f64 {
-    if a > b || a.is_nan() { a } else { b }
-}
-
-/// Adding this puts the nearest integer of a small real into the low bits of the mantissa: 1.5 * 2^52.
-const ROUNDER: f64 = 6_755_399_441_055_744.0;
-
-#[inline(always)]
-fn exp(x: f64) -> f64 {
-    // ln 2 in two parts, so that subtracting a multiple of it keeps all digits (Cody and Waite).
-    const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
-    const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let x = if x < -700.0 { -700.0 } else { x };
-    let x = if x > 700.0 { 700.0 } else { x };
-    let shifted = x * std::f64::consts::LOG2_E + ROUNDER;
-    let n = shifted - ROUNDER;
-    let r = (x - n * LN2_HIGH) - n * LN2_LOW;
-    // Taylor to the 12th power: below 2e-16 for |r| <= ln 2 / 2. Pairs first, for shorter dependency chains.
-    let r2 = r * r;
-    let r4 = r2 * r2;
-    let p01 = 1.0 + r;
-    let p23 = 1.0 / 2.0 + r * (1.0 / 6.0);
-    let p45 = 1.0 / 24.0 + r * (1.0 / 120.0);
-    let p67 = 1.0 / 720.0 + r * (1.0 / 5_040.0);
-    let p89 = 1.0 / 40_320.0 + r * (1.0 / 362_880.0);
-    let pab = 1.0 / 3_628_800.0 + r * (1.0 / 39_916_800.0);
-    let high = p89 + r2 * (pab + r2 * (1.0 / 479_001_600.0));
-    let sum = (p01 + r2 * p23) + r4 * ((p45 + r2 * p67) + r4 * high);
-    let scale = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
-    sum * scale
-}
-
-#[inline(always)]
-fn ln(x: f64) -> f64 {
-    const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
-    const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    /// Bits of 1 less bits of the square root of a half: moves the split of the exponent there.
-    const SPLIT: u64 = 0x3ff0_0000_0000_0000 - 0x3fe6_a09e_667f_3bcd;
-    const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
-    let bits = x.to_bits();
-    let biased = bits.wrapping_add(SPLIT) >> 52;
-    let m = f64::from_bits(bits.wrapping_sub(biased.wrapping_sub(1023) << 52));
-    let exponent = f64::from_bits(0x4330_0000_0000_0000 | biased) - (TWO_TO_52 + 1023.0);
-    // ln m = 2 artanh f, with f below 0.172: odd powers up to the 21st.
-    let f = (m - 1.0) / (m + 1.0);
-    let s = f * f;
-    let s2 = s * s;
-    let s4 = s2 * s2;
-    let low = (1.0 / 3.0 + s * (1.0 / 5.0)) + s2 * (1.0 / 7.0 + s * (1.0 / 9.0));
-    let mid = (1.0 / 11.0 + s * (1.0 / 13.0)) + s2 * (1.0 / 15.0 + s * (1.0 / 17.0));
-    let tail = low + s4 * (mid + s4 * (1.0 / 19.0 + s * (1.0 / 21.0)));
-    let twice = f + f;
-    exponent * LN2_HIGH + (twice + (twice * (s * tail) + exponent * LN2_LOW))
 }
 
 macro_rules! elementwise {
@@ -238,28 +190,5 @@ impl<const L: usize> SubAssign for Lanes<L> {
     #[inline(always)]
     fn sub_assign(&mut self, other: Self) {
         *self = *self - other;
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn exp_agrees_with_the_standard_library() {
-        for step in -7000..7000 {
-            let x = f64::from(step) * 0.0997;
-            let error = exp(x) / x.exp() - 1.0;
-            assert!(error.abs() < 2e-15, "exp({x}) is off by {error}");
-        }
-    }
-
-    #[test]
-    fn ln_agrees_with_the_standard_library() {
-        for step in -6000..6000 {
-            let x = (f64::from(step) * 0.1171).exp();
-            let error = ln(x) - x.ln();
-            assert!(error.abs() < 2e-15 * (1.0 + x.ln().abs()), "ln({x}) is off by {error}");
-        }
     }
 }

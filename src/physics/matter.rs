@@ -6,14 +6,13 @@
 
 use std::sync::Arc;
 
-use super::lanes::{Lanes, Mask};
-use super::steam::{LiquidDensity, SteamTable, VAPOUR_GAS_CONSTANT_J_KGK, vapour_viscosity};
+use super::lanes::Lanes;
+use super::ramps::{INTEGRAL_FROM_K, Ramps};
+use super::real::{at_least, at_most, exp, ln, pick, power, within};
+use super::steam::{LiquidDensity, Saturation, Saturations, SteamTable, VAPOUR_GAS_CONSTANT_J_KGK, vapour_viscosity};
 use crate::units::{Curve, ZERO_CELSIUS_K};
 
-/// Temperature from which sensible heat is counted, K. Any value gives the same physics.
-const HEAT_FROM_K: f64 = 293.15;
-
-/// Coefficients of a layer's material, one per lane where members differ ([`Luck`]).
+/// Coefficients of a layer's material; members differ from it by their [`Luck`].
 #[derive(Clone, Debug)]
 pub struct Matter {
     /// Dry density, kg/m³.
@@ -131,62 +130,6 @@ impl Default for WaterLaw {
     }
 }
 
-/// A curve made ready for lanes of kelvin: a start value and a sum of clamped slopes, free of branches.
-#[derive(Clone, Debug)]
-pub struct Ramps {
-    start: f64,
-    /// From (K), width (K), slope (1/K).
-    pieces: Vec<[f64; 3]>,
-}
-
-impl Ramps {
-    /// The curve of °C as one of kelvin.
-    #[must_use]
-    pub fn of(curve: &Curve) -> Self {
-        let points = curve.points();
-        let piece = |pair: &[(f64, f64)]| {
-            let width = pair[1].0 - pair[0].0;
-            [pair[0].0 + ZERO_CELSIUS_K, width, (pair[1].1 - pair[0].1) / width]
-        };
-        Self { start: points[0].1, pieces: points.windows(2).map(piece).collect() }
-    }
-
-    /// Value and slope at `temp_k`.
-    #[inline(always)]
-    pub(super) fn at<const L: usize>(&self, temp_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
-        let (mut value, mut slope) = (Lanes::all(self.start), Lanes::ZERO);
-        for &[from_k, width_k, rise] in &self.pieces {
-            let into = temp_k - from_k;
-            value += into.clamp(0.0, width_k) * rise;
-            slope += within(into, width_k).pick(Lanes::all(rise), Lanes::ZERO);
-        }
-        (value, slope)
-    }
-
-    /// Integral from `HEAT_FROM_K` to `temp_k`.
-    #[inline(always)]
-    fn integral<const L: usize>(&self, temp_k: Lanes<L>) -> Lanes<L> {
-        let mut sum = (temp_k - HEAT_FROM_K) * self.start;
-        for &[from_k, width_k, rise] in &self.pieces {
-            let area = |into: Lanes<L>| {
-                let inside = into.clamp(0.0, width_k);
-                inside * inside * 0.5 + (into - width_k).max(Lanes::ZERO) * width_k
-            };
-            sum += (area(temp_k - from_k) - area(Lanes::all(HEAT_FROM_K - from_k))) * rise;
-        }
-        sum
-    }
-}
-
-#[inline(always)]
-fn within<const L: usize>(into: Lanes<L>, width: f64) -> Mask<L> {
-    let mut out = [false; L];
-    for (truth, lane) in out.iter_mut().zip(into.0) {
-        *truth = (lane >= 0.0) && (lane < width);
-    }
-    Mask(out)
-}
-
 /// A layer's matter made ready for the solver.
 #[derive(Clone, Debug)]
 pub struct Prepared {
@@ -198,8 +141,40 @@ pub struct Prepared {
     permeability_ln: Ramps,
     dehydration: Ramps,
     strength_factor: Option<Ramps>,
+    /// Its numbers.
+    pub(super) figures: Figures,
     /// The coefficients it was made from.
     pub matter: Matter,
+}
+
+/// Numbers of a layer's matter that do not depend on its state, together so that loops can keep a copy.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Figures {
+    density_kg_m3: f64,
+    porosity: f64,
+    wet_conductivity_w_mk: f64,
+    /// How saturation follows relative pressure.
+    pub sorption: SorptionLaw,
+    /// [`Matter::bound_water_kg_m3`].
+    pub bound_water_kg_m3: f64,
+    /// [`Matter::dehydration_heat_j_kg`].
+    pub dehydration_heat_j_kg: f64,
+    /// [`Matter::dehydration_time_s`].
+    pub dehydration_time_s: f64,
+}
+
+/// Numbers of the water, likewise.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct WaterFigures {
+    /// [`WaterLaw::heat_capacity_j_kgk`].
+    pub heat_capacity_j_kgk: f64,
+    /// [`WaterLaw::carries_heat`].
+    pub carries_heat: Carriage,
+    liquid_ratio: f64,
+    gas_power: u32,
+    gas_floor: f64,
+    liquid_power: u32,
+    latent_j_kg: Option<f64>,
 }
 
 /// How each member's layer differs from the middle: factors, 1 where it does not.
@@ -219,66 +194,142 @@ impl<const L: usize> Luck<L> {
     /// The middle of every distribution.
     pub const NONE: Self =
         Self { permeability_ln: Lanes::ZERO, conductivity: Lanes::ONE, sorption: Lanes::ONE, strength: Lanes::ONE };
+
+    /// One member's own luck.
+    #[must_use]
+    pub fn lane(&self, lane: usize) -> OwnLuck {
+        OwnLuck {
+            permeability_ln: self.permeability_ln.0[lane],
+            conductivity: self.conductivity.0[lane],
+            sorption: self.sorption.0[lane],
+        }
+    }
+}
+
+/// What of one member's luck heat and water feel.
+#[derive(Clone, Copy, Debug)]
+pub struct OwnLuck {
+    /// Natural logarithm of the factor on permeability.
+    pub permeability_ln: f64,
+    /// Factor on conductivity.
+    pub conductivity: f64,
+    /// Factor on the sorption exponent m.
+    pub sorption: f64,
+}
+
+impl OwnLuck {
+    /// The middle of every distribution.
+    pub const NONE: Self = Self { permeability_ln: 0.0, conductivity: 1.0, sorption: 1.0 };
 }
 
 /// A value with its derivatives by temperature and by pressure.
 #[derive(Clone, Copy, Debug)]
-pub struct Grad<const L: usize> {
+pub struct Grad {
     /// The value.
-    pub v: Lanes<L>,
+    pub v: f64,
     /// Derivative by temperature, per kelvin.
-    pub dt: Lanes<L>,
+    pub dt: f64,
     /// Derivative by pressure, per pascal.
-    pub dp: Lanes<L>,
+    pub dp: f64,
 }
 
-impl<const L: usize> Grad<L> {
+impl Grad {
     /// Zero, everywhere.
-    pub const ZERO: Self = Self { v: Lanes::ZERO, dt: Lanes::ZERO, dp: Lanes::ZERO };
+    pub const ZERO: Self = Self { v: 0.0, dt: 0.0, dp: 0.0 };
 
     /// The value after a small change of state, to first order.
     #[inline(always)]
-    pub fn after(&self, change_k: Lanes<L>, change_pa: Lanes<L>) -> Lanes<L> {
+    #[must_use]
+    pub fn after(&self, change_k: f64, change_pa: f64) -> f64 {
         self.v + self.dt * change_k + self.dp * change_pa
+    }
+
+    /// `factor` times as much.
+    #[inline(always)]
+    #[must_use]
+    pub fn times(&self, factor: f64) -> Self {
+        Self { v: self.v * factor, dt: self.dt * factor, dp: self.dp * factor }
+    }
+}
+
+/// What a layer's curves say at one temperature, each but the heat with its slope per kelvin.
+#[derive(Clone, Copy, Debug)]
+pub struct Reading {
+    /// Heat of the solid, J/kg, and its specific heat, J/(kg·K).
+    pub heat: (f64, f64),
+    /// Conductivity when dry, W/(m·K).
+    pub conductivity: (f64, f64),
+    /// Natural logarithm of permeability.
+    pub permeability_ln: (f64, f64),
+    /// Fraction of bound water that is free at equilibrium.
+    pub freed: (f64, f64),
+    /// Water at saturation; of no meaning where none moves.
+    pub steam: Saturation,
+}
+
+/// [`Reading`]s at `N` temperatures, number by number.
+#[derive(Clone, Debug)]
+pub(super) struct Readings<const N: usize> {
+    heat: ([f64; N], [f64; N]),
+    conductivity: ([f64; N], [f64; N]),
+    permeability_ln: ([f64; N], [f64; N]),
+    freed: ([f64; N], [f64; N]),
+    steam: Saturations<N>,
+}
+
+impl<const N: usize> Readings<N> {
+    /// None yet.
+    #[inline(always)]
+    pub(super) fn new() -> Self {
+        let none = ([0.0; N], [0.0; N]);
+        Self { heat: none, conductivity: none, permeability_ln: none, freed: none, steam: Saturations::ZERO }
+    }
+
+    /// One of them.
+    #[inline(always)]
+    pub(super) fn at(&self, index: usize) -> Reading {
+        let of = |pair: &([f64; N], [f64; N])| (pair.0[index], pair.1[index]);
+        Reading {
+            heat: of(&self.heat),
+            conductivity: of(&self.conductivity),
+            permeability_ln: of(&self.permeability_ln),
+            freed: of(&self.freed),
+            steam: self.steam.at(index),
+        }
     }
 }
 
 /// What a place lets through.
 #[derive(Clone, Copy, Debug)]
-pub struct Transport<const L: usize> {
+pub struct Transport {
     /// Mobility of vapour, s: flux per pressure gradient.
-    pub vapour: Grad<L>,
+    pub vapour: Grad,
     /// Mobility of liquid, s.
-    pub liquid: Grad<L>,
+    pub liquid: Grad,
     /// Conductivity, W/(m·K).
-    pub conductivity: Grad<L>,
+    pub conductivity: Grad,
 }
 
 /// What the mobilities of a place are made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Ways<const L: usize> {
+pub struct Ways {
     /// Mobility of vapour per pressure were there no liquid in its way, s/Pa, and its slope by temperature.
-    pub steam: (Lanes<L>, Lanes<L>),
+    pub steam: (f64, f64),
     /// Share of it that the liquid leaves, `krg`.
-    pub gas: Grad<L>,
+    pub gas: Grad,
     /// Mobility of liquid were the pores full, s, and its slope by temperature.
-    pub full: (Lanes<L>, Lanes<L>),
+    pub full: (f64, f64),
     /// Share of it that there is, `krl`.
-    pub liquid: Grad<L>,
+    pub liquid: Grad,
 }
 
-impl<const L: usize> Ways<L> {
+impl Ways {
     /// Nothing gets through.
-    pub const NONE: Self = Self {
-        steam: (Lanes::ZERO, Lanes::ZERO),
-        gas: Grad::ZERO,
-        full: (Lanes::ZERO, Lanes::ZERO),
-        liquid: Grad::ZERO,
-    };
+    pub const NONE: Self = Self { steam: (0.0, 0.0), gas: Grad::ZERO, full: (0.0, 0.0), liquid: Grad::ZERO };
 
     /// Mobility of vapour, s.
     #[inline(always)]
-    pub(super) fn vapour(&self, pressure_pa: Lanes<L>) -> Grad<L> {
+    pub(super) fn vapour(&self, pressure_pa: f64) -> Grad {
         let (ease, slope) = self.steam;
         Grad {
             v: ease * pressure_pa * self.gas.v,
@@ -289,7 +340,7 @@ impl<const L: usize> Ways<L> {
 
     /// Mobility of liquid, s.
     #[inline(always)]
-    pub(super) fn liquid(&self) -> Grad<L> {
+    pub(super) fn liquid(&self) -> Grad {
         let (ease, slope) = self.full;
         Grad { v: ease * self.liquid.v, dt: slope * self.liquid.v + ease * self.liquid.dt, dp: ease * self.liquid.dp }
     }
@@ -297,25 +348,34 @@ impl<const L: usize> Ways<L> {
 
 /// What a place holds, and the bound water it is setting free.
 #[derive(Clone, Copy, Debug)]
-pub struct Storage<const L: usize> {
+pub struct Storage {
     /// Free water, kg/m³.
-    pub water: Grad<L>,
+    pub water: Grad,
     /// Sensible heat, J/m³.
-    pub heat: Grad<L>,
+    pub heat: Grad,
     /// Fraction of bound water that would be free at equilibrium, and its slope by temperature.
-    pub freed_at_rest: (Lanes<L>, Lanes<L>),
+    pub freed_at_rest: (f64, f64),
     /// Heat of evaporation, J/kg, and its slope by temperature.
-    pub latent: (Lanes<L>, Lanes<L>),
+    pub latent: (f64, f64),
     /// How full the pores are, what Newton's method steps in.
-    pub fullness: Grad<L>,
+    pub fullness: Grad,
 }
 
-/// Saturation, and what it takes along from the steam table.
-struct Filling<const L: usize> {
+/// Where something is: what both its own and its surroundings' numbers depend on.
+#[derive(Clone, Copy, Debug)]
+pub struct State {
+    /// Temperature, K.
+    pub temp_k: f64,
+    /// Pore pressure, Pa.
+    pub pressure_pa: f64,
+}
+
+/// Saturation of the pores.
+struct Filling {
     /// s: above 1 when the liquid is compressed.
-    raw: Grad<L>,
+    raw: Grad,
     /// min(s, 1).
-    capped: Grad<L>,
+    capped: Grad,
 }
 
 impl Prepared {
@@ -323,189 +383,74 @@ impl Prepared {
     #[must_use]
     pub fn of(matter: &Matter) -> Self {
         let permeability = matter.permeability_log10_m2.clone().unwrap_or_else(|| Curve::constant(-30.0));
-        let mut permeability_ln = Ramps::of(&permeability);
-        permeability_ln.start *= std::f64::consts::LN_10;
-        for piece in &mut permeability_ln.pieces {
-            piece[2] *= std::f64::consts::LN_10;
-        }
         Self {
             permeable: matter.permeability_log10_m2.is_some() && matter.porosity > 0.0,
             heat_capacity: Ramps::of(&matter.heat_capacity_j_kgk),
             conductivity: Ramps::of(&matter.conductivity_w_mk),
-            permeability_ln,
+            permeability_ln: Ramps::scaled(&permeability, std::f64::consts::LN_10),
             dehydration: Ramps::of(&matter.dehydration),
             strength_factor: matter.strength.as_ref().map(|strength| Ramps::of(&strength.factor)),
+            figures: Figures {
+                density_kg_m3: matter.density_kg_m3,
+                porosity: matter.porosity,
+                wet_conductivity_w_mk: matter.wet_conductivity_w_mk,
+                sorption: SorptionLaw::of(matter.sorption),
+                bound_water_kg_m3: matter.bound_water_kg_m3,
+                dehydration_heat_j_kg: matter.dehydration_heat_j_kg,
+                dehydration_time_s: matter.dehydration_time_s,
+            },
             matter: matter.clone(),
         }
     }
 
     /// Tensile strength at `temp_k`, Pa; infinite for what does not break.
-    #[inline(always)]
     pub fn tensile_pa<const L: usize>(&self, temp_k: Lanes<L>) -> Lanes<L> {
         match (&self.strength_factor, &self.matter.strength) {
-            (Some(factor), Some(strength)) => factor.at(temp_k).0 * strength.tensile_pa,
+            (Some(factor), Some(strength)) => factor.lanes_at(temp_k).0 * strength.tensile_pa,
             _ => Lanes::all(f64::INFINITY),
         }
     }
 
+    /// Reads the curves, and the steam table where water moves, at many temperatures.
+    #[inline(always)]
+    pub(super) fn read<const N: usize>(&self, steam: &SteamTable, temp_k: &[f64], into: &mut Readings<N>) {
+        let n = temp_k.len().min(N);
+        self.heat_capacity.fill(temp_k, &mut into.heat.1[..n], &mut into.heat.0[..n]);
+        self.heat_capacity.fill_integral(temp_k, &mut into.heat.0[..n]);
+        self.conductivity.fill(temp_k, &mut into.conductivity.0[..n], &mut into.conductivity.1[..n]);
+        self.permeability_ln.fill(temp_k, &mut into.permeability_ln.0[..n], &mut into.permeability_ln.1[..n]);
+        self.dehydration.fill(temp_k, &mut into.freed.0[..n], &mut into.freed.1[..n]);
+        if self.permeable {
+            steam.fill(temp_k, &mut into.steam);
+        }
+    }
+
+    fn reading(&self, law: &WaterLaw, temp_k: f64) -> Reading {
+        let mut readings = Readings::<1>::new();
+        self.read(&law.steam, &[temp_k], &mut readings);
+        readings.at(0)
+    }
+
     /// What this matter holds and lets through at a state.
-    #[inline(always)]
     #[must_use]
-    pub fn at<const L: usize>(
-        &self,
-        law: &WaterLaw,
-        luck: &Luck<L>,
-        temp_k: Lanes<L>,
-        pressure_pa: Lanes<L>,
-    ) -> (Storage<L>, Transport<L>) {
-        if !self.permeable {
-            return (self.dry_storage(temp_k), self.dry_transport(luck, temp_k));
-        }
-        let saturation = law.steam.at(temp_k);
-        let filling = self.filling(luck, temp_k, pressure_pa, &saturation);
-        let vapour_density = vapour_density(temp_k, pressure_pa);
-        let porosity = self.matter.porosity;
-        let empty = (Lanes::ONE - filling.raw.v).max(Lanes::ZERO);
-        let is_empty = Lanes::ZERO.below(empty);
-        let raw_where_empty = (is_empty.pick(filling.raw.dt, Lanes::ZERO), is_empty.pick(filling.raw.dp, Lanes::ZERO));
-        let water = Grad {
-            v: (saturation.liquid * filling.raw.v + empty * vapour_density.v) * porosity,
-            dt: (saturation.liquid * filling.raw.dt + saturation.liquid_slope * filling.raw.v
-                - raw_where_empty.0 * vapour_density.v
-                + empty * vapour_density.dt)
-                * porosity,
-            dp: (saturation.liquid * filling.raw.dp - raw_where_empty.1 * vapour_density.v + empty * vapour_density.dp)
-                * porosity,
-        };
-        let mut storage = self.dry_storage(temp_k);
-        storage.water = water;
-        let held = law.held(temp_k);
-        storage.heat.v += water.v * held;
-        storage.heat.dt += water.dt * held + water.v * law.heat_capacity_j_kgk;
-        storage.heat.dp += water.dp * held;
-        storage.fullness = super::fullness::of(&filling.raw, pressure_pa, &saturation);
-        storage.latent = match law.latent_j_kg {
-            Some(latent_j_kg) => (Lanes::all(latent_j_kg), Lanes::ZERO),
-            None => (saturation.latent, saturation.latent_slope),
-        };
-        let ways = self.ways(law, luck, (temp_k, pressure_pa), &filling.capped, &saturation);
-        (storage, self.transport(luck, (temp_k, pressure_pa), &filling.capped, &ways))
-    }
-
-    #[inline(always)]
-    fn dry_storage<const L: usize>(&self, temp_k: Lanes<L>) -> Storage<L> {
-        let density = self.matter.density_kg_m3;
-        let heat = Grad {
-            v: self.heat_capacity.integral(temp_k) * density,
-            dt: self.heat_capacity.at(temp_k).0 * density,
-            dp: Lanes::ZERO,
-        };
-        Storage {
-            water: Grad::ZERO,
-            heat,
-            freed_at_rest: self.dehydration.at(temp_k),
-            latent: (Lanes::ZERO, Lanes::ZERO),
-            fullness: Grad::ZERO,
-        }
-    }
-
-    #[inline(always)]
-    fn dry_transport<const L: usize>(&self, luck: &Luck<L>, temp_k: Lanes<L>) -> Transport<L> {
-        let (v, dt) = self.dry_conductivity(luck, temp_k);
-        let conductivity = Grad { v, dt, dp: Lanes::ZERO };
-        Transport { vapour: Grad::ZERO, liquid: Grad::ZERO, conductivity }
-    }
-
-    #[inline(always)]
-    fn filling<const L: usize>(
-        &self,
-        luck: &Luck<L>,
-        temp_k: Lanes<L>,
-        pressure_pa: Lanes<L>,
-        saturation: &super::steam::Saturation<L>,
-    ) -> Filling<L> {
-        let raw = self.matter.sorption.saturation(luck.sorption, temp_k, pressure_pa, saturation);
-        let full = Lanes::ONE.below(raw.v);
-        let capped =
-            Grad { v: raw.v.min(Lanes::ONE), dt: full.pick(Lanes::ZERO, raw.dt), dp: full.pick(Lanes::ZERO, raw.dp) };
-        Filling { raw, capped }
-    }
-
-    #[inline(always)]
-    fn transport<const L: usize>(
-        &self,
-        luck: &Luck<L>,
-        (temp_k, pressure_pa): (Lanes<L>, Lanes<L>),
-        filling: &Grad<L>,
-        ways: &Ways<L>,
-    ) -> Transport<L> {
-        let mut transport = self.dry_transport(luck, temp_k);
-        transport.vapour = ways.vapour(pressure_pa);
-        transport.liquid = ways.liquid();
-        if self.matter.wet_conductivity_w_mk > 0.0 {
-            let wet = luck.conductivity * self.matter.wet_conductivity_w_mk;
-            transport.conductivity.v += wet * filling.v;
-            transport.conductivity.dt += wet * filling.dt;
-            transport.conductivity.dp += wet * filling.dp;
-        }
-        transport
+    pub fn at(&self, law: &WaterLaw, luck: &OwnLuck, state: State) -> (Storage, Transport) {
+        let reading = self.reading(law, state.temp_k);
+        let (figures, water) = (self.figures, law.figures());
+        if self.permeable { figures.wet(&water, luck, state, &reading) } else { figures.dry(luck, &reading) }
     }
 
     /// What the mobilities at a state are made of.
-    pub(super) fn ways_at<const L: usize>(
-        &self,
-        law: &WaterLaw,
-        luck: &Luck<L>,
-        temp_k: Lanes<L>,
-        pressure_pa: Lanes<L>,
-    ) -> Ways<L> {
+    pub(super) fn ways_at(&self, law: &WaterLaw, luck: &OwnLuck, state: State) -> Ways {
         if !self.permeable {
             return Ways::NONE;
         }
-        let saturation = law.steam.at(temp_k);
-        let filling = self.filling(luck, temp_k, pressure_pa, &saturation);
-        self.ways(law, luck, (temp_k, pressure_pa), &filling.capped, &saturation)
-    }
-
-    #[inline(always)]
-    fn ways<const L: usize>(
-        &self,
-        law: &WaterLaw,
-        luck: &Luck<L>,
-        (temp_k, pressure_pa): (Lanes<L>, Lanes<L>),
-        filling: &Grad<L>,
-        saturation: &super::steam::Saturation<L>,
-    ) -> Ways<L> {
-        let (log_k, log_k_slope) = self.permeability_ln.at(temp_k);
-        let k = (log_k + luck.permeability_ln).exp();
-        let empty = Lanes::ONE - filling.v;
-        let floored = empty.below(Lanes::all(law.gas_floor));
-        let gas = empty.max(Lanes::all(law.gas_floor));
-        // d(gas^n) = -n gas^(n-1) dS, nothing where floored.
-        let gas_less = power(gas, law.gas_power.saturating_sub(1));
-        let gas_slope = floored.pick(Lanes::ZERO, gas_less * -f64::from(law.gas_power));
-        let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
-        let steam = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
-        let dln = log_k_slope - Lanes::ONE / temp_k - Lanes::all(viscosity_slope) / viscosity;
-        let liquid_slope = power(filling.v, law.liquid_power.saturating_sub(1)) * f64::from(law.liquid_power);
-        let full = k * saturation.ease * law.liquid_ratio;
-        let gas = Grad { v: power(gas, law.gas_power), dt: gas_slope * filling.dt, dp: gas_slope * filling.dp };
-        let liquid = Grad {
-            v: power(filling.v, law.liquid_power),
-            dt: liquid_slope * filling.dt,
-            dp: liquid_slope * filling.dp,
-        };
-        Ways {
-            steam: (steam, steam * dln),
-            gas: burst(gas, pressure_pa),
-            full: (full, full * log_k_slope + k * saturation.ease_slope * law.liquid_ratio),
-            liquid: burst(liquid, pressure_pa),
-        }
+        let reading = self.reading(law, state.temp_k);
+        let filling = self.figures.filling(luck, state, &reading.steam);
+        ways(&law.figures(), luck, state, (&filling.capped, &reading))
     }
 
     /// Conductivity when dry, W/(m·K), and its slope by temperature.
-    #[inline(always)]
-    pub(super) fn dry_conductivity<const L: usize>(&self, luck: &Luck<L>, temp_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
+    pub(super) fn dry_conductivity(&self, luck: &OwnLuck, temp_k: f64) -> (f64, f64) {
         let (value, slope) = self.conductivity.at(temp_k);
         (value * luck.conductivity, slope * luck.conductivity)
     }
@@ -513,10 +458,10 @@ impl Prepared {
     /// Pore pressure at which this matter holds `water_kg_m3` of free water at `temp_k`, Pa; by bisection. At least
     /// 0.001 Pa, so that a dry place has a pressure too.
     #[must_use]
-    pub fn pressure_holding(&self, law: &WaterLaw, luck: &Luck<1>, temp_k: f64, water_kg_m3: f64) -> f64 {
+    pub fn pressure_holding(&self, law: &WaterLaw, luck: &OwnLuck, temp_k: f64, water_kg_m3: f64) -> f64 {
         /// Pressure of a place that holds nothing.
         const DRY_PA: f64 = 1e-3;
-        let holds = |ln_p: f64| self.at(law, luck, Lanes([temp_k]), Lanes([ln_p.exp()])).0.water.v.0[0];
+        let holds = |ln_p: f64| self.at(law, luck, State { temp_k, pressure_pa: ln_p.exp() }).0.water.v;
         let (mut low, mut high) = (DRY_PA.ln(), (50.0 * super::steam::saturation_pressure_pa(temp_k)).ln());
         if !self.permeable || holds(low) >= water_kg_m3 {
             return DRY_PA;
@@ -529,118 +474,219 @@ impl Prepared {
     }
 }
 
-impl Sorption {
-    /// s and its derivatives.
+impl Figures {
+    /// What matter through which water can move holds and lets through, its curves having been read.
     #[inline(always)]
-    pub(super) fn saturation<const L: usize>(
-        self,
-        factor: Lanes<L>,
-        temp_k: Lanes<L>,
-        pressure_pa: Lanes<L>,
-        steam: &super::steam::Saturation<L>,
-    ) -> Grad<L> {
+    pub(super) fn wet(
+        &self,
+        water: &WaterFigures,
+        luck: &OwnLuck,
+        state: State,
+        reading: &Reading,
+    ) -> (Storage, Transport) {
+        let State { temp_k, pressure_pa } = state;
+        let saturation = &reading.steam;
+        let filling = self.filling(luck, state, saturation);
+        let vapour_density = vapour_density(state);
+        let porosity = self.porosity;
+        let empty = at_least(1.0 - filling.raw.v, 0.0);
+        let is_empty = empty > 0.0;
+        let raw_where_empty = (pick(is_empty, filling.raw.dt, 0.0), pick(is_empty, filling.raw.dp, 0.0));
+        let free = Grad {
+            v: (saturation.liquid * filling.raw.v + empty * vapour_density.v) * porosity,
+            dt: (saturation.liquid * filling.raw.dt + saturation.liquid_slope * filling.raw.v
+                - raw_where_empty.0 * vapour_density.v
+                + empty * vapour_density.dt)
+                * porosity,
+            dp: (saturation.liquid * filling.raw.dp - raw_where_empty.1 * vapour_density.v + empty * vapour_density.dp)
+                * porosity,
+        };
+        let (mut storage, mut transport) = self.dry(luck, reading);
+        storage.water = free;
+        let held = water.held(temp_k);
+        storage.heat.v += free.v * held;
+        storage.heat.dt += free.dt * held + free.v * water.heat_capacity_j_kgk;
+        storage.heat.dp += free.dp * held;
+        storage.fullness = super::fullness::of(&filling.raw, pressure_pa, saturation);
+        storage.latent = water.latent(saturation);
+        let ways = ways(water, luck, state, (&filling.capped, reading));
+        transport.vapour = ways.vapour(pressure_pa);
+        transport.liquid = ways.liquid();
+        let wet = luck.conductivity * self.wet_conductivity_w_mk;
+        transport.conductivity.v += wet * filling.capped.v;
+        transport.conductivity.dt += wet * filling.capped.dt;
+        transport.conductivity.dp += wet * filling.capped.dp;
+        (storage, transport)
+    }
+
+    /// What matter through which no water moves holds and lets through, its curves having been read.
+    #[inline(always)]
+    pub(super) fn dry(&self, luck: &OwnLuck, reading: &Reading) -> (Storage, Transport) {
+        let density = self.density_kg_m3;
+        let storage = Storage {
+            water: Grad::ZERO,
+            heat: Grad { v: reading.heat.0 * density, dt: reading.heat.1 * density, dp: 0.0 },
+            freed_at_rest: reading.freed,
+            latent: (0.0, 0.0),
+            fullness: Grad::ZERO,
+        };
+        let (v, dt) = (reading.conductivity.0 * luck.conductivity, reading.conductivity.1 * luck.conductivity);
+        (storage, Transport { vapour: Grad::ZERO, liquid: Grad::ZERO, conductivity: Grad { v, dt, dp: 0.0 } })
+    }
+
+    #[inline(always)]
+    fn filling(&self, luck: &OwnLuck, state: State, saturation: &Saturation) -> Filling {
+        let raw = self.sorption.saturation(luck.sorption, state.temp_k, state.pressure_pa, saturation);
+        let full = raw.v > 1.0;
+        let capped = Grad { v: at_most(raw.v, 1.0), dt: pick(full, 0.0, raw.dt), dp: pick(full, 0.0, raw.dp) };
+        Filling { raw, capped }
+    }
+}
+
+/// Mobilities from the permeability, how full the pores are, and the water at saturation.
+#[inline(always)]
+fn ways(
+    law: &WaterFigures,
+    luck: &OwnLuck,
+    State { temp_k, pressure_pa }: State,
+    (filling, reading): (&Grad, &Reading),
+) -> Ways {
+    let ((log_k, log_k_slope), saturation) = (reading.permeability_ln, &reading.steam);
+    let k = exp(log_k + luck.permeability_ln);
+    let empty = 1.0 - filling.v;
+    let gas = at_least(empty, law.gas_floor);
+    let (gas_share, gas_steep) = power(gas, law.gas_power);
+    // Falls as the pores fill, and not at all where floored.
+    let gas_slope = pick(empty < law.gas_floor, 0.0, -gas_steep);
+    let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
+    let steam = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
+    let dln = log_k_slope - 1.0 / temp_k - viscosity_slope / viscosity;
+    let (liquid_share, liquid_slope) = power(filling.v, law.liquid_power);
+    let full = k * saturation.ease * law.liquid_ratio;
+    let gas = Grad { v: gas_share, dt: gas_slope * filling.dt, dp: gas_slope * filling.dp };
+    let liquid = Grad { v: liquid_share, dt: liquid_slope * filling.dt, dp: liquid_slope * filling.dp };
+    Ways {
+        steam: (steam, steam * dln),
+        gas: burst(gas, pressure_pa),
+        full: (full, full * log_k_slope + k * saturation.ease_slope * law.liquid_ratio),
+        liquid: burst(liquid, pressure_pa),
+    }
+}
+
+/// [`Sorption`] made ready: m = top - weight t / (shape + t).
+#[derive(Clone, Copy, Debug)]
+pub struct SorptionLaw {
+    top: f64,
+    weight: f64,
+    shape: f64,
+    power: f64,
+}
+
+impl SorptionLaw {
+    fn of(sorption: Sorption) -> Self {
+        let (top, weight, shape) = match sorption.exponent {
+            SorptionExponent::Falling { shape } => (1.04, 1.0, shape),
+            SorptionExponent::Constant(m) => (m, 0.0, 1.0),
+        };
+        Self { top, weight, shape, power: sorption.power }
+    }
+
+    /// m and its slope by temperature.
+    #[inline(always)]
+    fn exponent(&self, temp_k: f64) -> (f64, f64) {
+        let from_freezing = at_least((temp_k - (ZERO_CELSIUS_K - 10.0)) * (1.0 / 35.0), 0.0);
+        let t = from_freezing * from_freezing;
+        let below = self.weight / (t + self.shape);
+        let slope = from_freezing * below / (t + self.shape);
+        (self.top - t * below, -slope * (2.0 * self.shape / 35.0))
+    }
+
+    /// s and its derivatives; the exponent has this `factor`.
+    #[inline(always)]
+    pub(super) fn saturation(&self, factor: f64, temp_k: f64, pressure_pa: f64, steam: &Saturation) -> Grad {
         /// Up to here the power law, and from the mirror point above 1 the compressed liquid.
         const LAW_TO: f64 = 0.96;
         const FULL_FROM: f64 = 1.04;
         /// Growth of s with h when full.
         const COMPRESSED: f64 = 0.12;
-        let (m, m_slope) = self.exponent.at(temp_k);
-        let n = Lanes::all(self.power) / (m * factor);
+        const WIDTH: f64 = FULL_FROM - LAW_TO;
+        let (m, m_slope) = self.exponent(temp_k);
+        let n = self.power / (m * factor);
         let n_slope = -(n * m_slope / m);
-        let h = pressure_pa / steam.pressure;
-        let h_dt = -(h * steam.pressure_slope / steam.pressure);
-        let h_dp = Lanes::ONE / steam.pressure;
-        let in_law = h.below(Lanes::all(LAW_TO));
-        let ln_h = h.min(Lanes::all(LAW_TO)).ln();
-        let s_law = (ln_h * n).exp();
-        let slope_law = s_law * n / h.min(Lanes::all(LAW_TO));
+        let h_dp = 1.0 / steam.pressure;
+        let h = pressure_pa * h_dp;
+        let h_dt = -(h * steam.pressure_slope * h_dp);
+        let low = at_most(h, LAW_TO);
+        let ln_h = ln(low);
+        let s_law = exp(ln_h * n);
+        let slope_law = s_law * n / low;
         // ds/dT at constant h comes from m alone.
-        let (mut s, mut s_h, mut s_t) = (s_law, slope_law, s_law * ln_h * n_slope);
-        if h.0.iter().any(|&h| h >= LAW_TO) {
-            const WIDTH: f64 = FULL_FROM - LAW_TO;
-            let x = ((h - LAW_TO) * (1.0 / WIDTH)).clamp(0.0, 1.0);
-            // The bridge: cubic from (s, slope) at 0.96 to (1, 0.12) at 1.04. With h held at 0.96, s_law is its start.
-            let d0 = slope_law * WIDTH;
-            let d1 = Lanes::all(COMPRESSED * WIDTH);
-            let rise = Lanes::ONE - s_law;
-            let c2 = rise * 3.0 - d0 * 2.0 - d1;
-            let c3 = d0 + d1 - rise * 2.0;
-            let bridge = s_law + x * (d0 + x * (c2 + x * c3));
-            let bridge_h = (d0 + x * (c2 * 2.0 + x * c3 * 3.0)) * (1.0 / WIDTH);
-            // By T at constant h: start value and start slope change with m.
-            let start_dt = s_t;
-            let d0_dt = (s_t * n + s_law * n_slope) * (WIDTH / LAW_TO);
-            let bridge_t =
-                start_dt + x * (d0_dt + x * ((-(start_dt * 3.0) - d0_dt * 2.0) + x * (d0_dt + start_dt * 2.0)));
-            let full = Lanes::all(FULL_FROM).below(h);
-            s = in_law.pick(s, full.pick((h - FULL_FROM) * COMPRESSED + 1.0, bridge));
-            s_h = in_law.pick(s_h, full.pick(Lanes::all(COMPRESSED), bridge_h));
-            s_t = in_law.pick(s_t, full.pick(Lanes::ZERO, bridge_t));
-        }
+        let t_law = s_law * ln_h * n_slope;
+        // The bridge: cubic from (s, slope) at 0.96 to (1, 0.12) at 1.04. With h held at 0.96, s_law is its start.
+        let x = within((h - LAW_TO) * (1.0 / WIDTH), 0.0, 1.0);
+        let (d0, d1) = (slope_law * WIDTH, COMPRESSED * WIDTH);
+        let rise = 1.0 - s_law;
+        let c2 = rise * 3.0 - d0 * 2.0 - d1;
+        let c3 = d0 + d1 - rise * 2.0;
+        let bridge = s_law + x * (d0 + x * (c2 + x * c3));
+        let bridge_h = (d0 + x * (c2 * 2.0 + x * (c3 * 3.0))) * (1.0 / WIDTH);
+        // By T at constant h: start value and start slope change with m.
+        let d0_dt = (t_law * n + s_law * n_slope) * (WIDTH / LAW_TO);
+        let bridge_t = t_law + x * (d0_dt + x * ((-(t_law * 3.0) - d0_dt * 2.0) + x * (d0_dt + t_law * 2.0)));
+        let (in_law, full) = (h < LAW_TO, h > FULL_FROM);
+        let s = pick(in_law, s_law, pick(full, (h - FULL_FROM) * COMPRESSED + 1.0, bridge));
+        let s_h = pick(in_law, slope_law, pick(full, COMPRESSED, bridge_h));
+        let s_t = pick(in_law, t_law, pick(full, 0.0, bridge_t));
         Grad { v: s, dt: s_h * h_dt + s_t, dp: s_h * h_dp }
-    }
-}
-
-impl SorptionExponent {
-    #[inline(always)]
-    fn at<const L: usize>(self, temp_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
-        match self {
-            Self::Constant(m) => (Lanes::all(m), Lanes::ZERO),
-            Self::Falling { shape } => {
-                let from_freezing = ((temp_k - (ZERO_CELSIUS_K - 10.0)) * (1.0 / 35.0)).max(Lanes::ZERO);
-                let t = from_freezing * from_freezing;
-                let below = Lanes::ONE / (t + shape);
-                (Lanes::all(1.04) - t * below, -(from_freezing * below * below) * (2.0 * shape / 35.0))
-            }
-        }
     }
 }
 
 /// No lining holds pressures near the critical one of water, 22 MPa, ten times its strength: there it has long burst.
 /// Beyond 15 MPa cracks open it ever wider, so that numbers stay within what water can be.
 #[inline(always)]
-fn burst<const L: usize>(share: Grad<L>, pressure_pa: Lanes<L>) -> Grad<L> {
+fn burst(share: Grad, pressure_pa: f64) -> Grad {
     const HOLDS_PA: f64 = 15e6;
     /// Pressure beyond it that opens the pores twice as wide.
     const OPENS_PA: f64 = 1e6;
-    let beyond = ((pressure_pa - HOLDS_PA) * (1.0 / OPENS_PA)).max(Lanes::ZERO);
+    let beyond = at_least((pressure_pa - HOLDS_PA) * (1.0 / OPENS_PA), 0.0);
     let open = beyond * beyond + 1.0;
     Grad { v: share.v * open, dt: share.dt * open, dp: share.dp * open + share.v * beyond * (2.0 / OPENS_PA) }
 }
 
 #[inline(always)]
-fn vapour_density<const L: usize>(temp_k: Lanes<L>, pressure_pa: Lanes<L>) -> Grad<L> {
-    let per_pressure = Lanes::ONE / (temp_k * VAPOUR_GAS_CONSTANT_J_KGK);
+fn vapour_density(State { temp_k, pressure_pa }: State) -> Grad {
+    let per_pressure = 1.0 / (temp_k * VAPOUR_GAS_CONSTANT_J_KGK);
     let density = pressure_pa * per_pressure;
     Grad { v: density, dt: -(density / temp_k), dp: per_pressure }
 }
 
-#[inline(always)]
-fn power<const L: usize>(base: Lanes<L>, times: u32) -> Lanes<L> {
-    let mut out = Lanes::ONE;
-    for _ in 0..times {
-        out = out * base;
+impl WaterLaw {
+    /// Its numbers.
+    pub(super) fn figures(&self) -> WaterFigures {
+        WaterFigures {
+            heat_capacity_j_kgk: self.heat_capacity_j_kgk,
+            carries_heat: self.carries_heat,
+            liquid_ratio: self.liquid_ratio,
+            gas_power: self.gas_power,
+            gas_floor: self.gas_floor,
+            liquid_power: self.liquid_power,
+            latent_j_kg: self.latent_j_kg,
+        }
     }
-    out
 }
 
-impl WaterLaw {
+impl WaterFigures {
     /// Heat that a kilogram of water at `temp_k` holds, J/kg.
     #[inline(always)]
-    pub(super) fn held<const L: usize>(&self, temp_k: Lanes<L>) -> Lanes<L> {
-        (temp_k - HEAT_FROM_K) * self.heat_capacity_j_kgk
+    pub(super) fn held(&self, temp_k: f64) -> f64 {
+        (temp_k - INTEGRAL_FROM_K) * self.heat_capacity_j_kgk
     }
-}
 
-impl<const L: usize> Luck<L> {
-    /// One member's own luck.
-    #[must_use]
-    pub fn lane(&self, lane: usize) -> Luck<1> {
-        Luck {
-            permeability_ln: Lanes([self.permeability_ln.0[lane]]),
-            conductivity: Lanes([self.conductivity.0[lane]]),
-            sorption: Lanes([self.sorption.0[lane]]),
-            strength: Lanes([self.strength.0[lane]]),
-        }
+    /// Heat of evaporation, J/kg, and its slope by temperature.
+    #[inline(always)]
+    fn latent(&self, saturation: &Saturation) -> (f64, f64) {
+        // Picked, not matched: the same way for every place.
+        let (constant, value) = (self.latent_j_kg.is_some(), self.latent_j_kg.unwrap_or_default());
+        (pick(constant, value, saturation.latent), pick(constant, 0.0, saturation.latent_slope))
     }
 }

@@ -6,6 +6,7 @@
 #![allow(clippy::many_single_char_names, clippy::similar_names)]
 
 mod balance;
+mod cells;
 pub mod chamber;
 pub mod concrete;
 pub mod danger;
@@ -17,6 +18,8 @@ pub mod furnace;
 pub mod lanes;
 pub mod matter;
 pub mod mesh;
+mod ramps;
+mod real;
 pub mod simulate;
 pub mod solver;
 pub mod steam;

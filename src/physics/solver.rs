@@ -6,11 +6,13 @@
 
 use thiserror::Error;
 
-use super::balance::{HotHeat, Known, Rates, Surroundings, System, exchange};
+use super::balance::{Change, HotHeat, Known, Rates, Surroundings, System, exchange};
 use super::chamber::{Chamber, FaceGain, Gas, within_range};
 use super::fullness::{self, Place};
-use super::lanes::{Lanes, larger};
+use super::lanes::Lanes;
+use super::matter::State;
 use super::mesh::Join;
+use super::real::{at_least, at_most, larger, within};
 use super::wall::{FaceHeat, Wall, WallLuck, WallState};
 
 /// Implicit share of each stage.
@@ -156,6 +158,15 @@ struct Room<const L: usize> {
     second: Rates<L>,
 }
 
+/// A step of Newton's method at one place.
+struct Step {
+    was: State,
+    change_k: f64,
+    change_pa: f64,
+    /// Pressure that it steps to, held back where it overshoots.
+    plain_pa: f64,
+}
+
 impl<const L: usize> Part<L> {
     /// A wall with its members at the start.
     #[must_use]
@@ -164,12 +175,32 @@ impl<const L: usize> Part<L> {
         Self { area_m2, wall, luck, state, ledger: Rates::ZERO }
     }
 
+    /// Pressure of a place after a step of Newton's method where y ([`fullness`]) bends and the step is not small: the one
+    /// stepped to in y, if that is the shorter step.
+    fn bent(&self, node: usize, lane: usize, step: &Step, change: &Change) -> Option<f64> {
+        let full = change.fullness.v;
+        let more = change.fullness.dt * step.change_k + change.fullness.dp * step.change_pa;
+        let small =
+            step.change_pa.abs() < 0.01 * step.was.pressure_pa && step.change_k.abs() < 0.3 && more.abs() < 0.03 * full;
+        let wanted = (full + more).clamp(0.2 * full, 4.0 * full + 0.2);
+        let bends = full.max(wanted) > fullness::BENDS.0 && full.min(wanted) < fullness::BENDS.1;
+        if full <= 0.0 || !bends || small {
+            return None;
+        }
+        let place = self.place(node, lane);
+        let stepped_pa = place.pressure_pa(wanted, step.plain_pa);
+        // Where relative pressure would not change.
+        let before = self.wall.spec.water.steam.at(step.was.temp_k);
+        let still_pa = step.was.pressure_pa * place.steam.pressure / before.pressure;
+        ((stepped_pa - still_pa).abs() < (step.plain_pa - still_pa).abs()).then_some(stepped_pa)
+    }
+
     /// A cell of one member, to look for its pressure.
     fn place(&self, index: usize, lane: usize) -> Place<'_> {
         let layer = self.wall.mesh.nodes[index].layer_before;
         let temp_k = self.state.temp_k[index].0[lane];
-        let steam = self.wall.spec.water.steam.at(Lanes([temp_k]));
-        let sorption = &self.wall.layers[layer].matter.sorption;
+        let steam = self.wall.spec.water.steam.at(temp_k);
+        let sorption = &self.wall.layers[layer].figures.sorption;
         Place { sorption, factor: self.luck.layers[layer].sorption.0[lane], temp_k, steam }
     }
 }
@@ -281,7 +312,7 @@ impl<const L: usize> Solver<L> {
         for iteration in 0..ITERATIONS {
             self.effort.iterations += 1;
             for (part, room) in self.parts.iter().zip(&mut self.room) {
-                room.system.linearise(&part.wall, &part.luck, &part.state, &room.known, stage_s);
+                room.system.linearise(&part.wall, &part.state, &room.known, stage_s);
             }
             let gas_size = self.find_changes(drive, share, &mut gases);
             let size = self
@@ -294,18 +325,14 @@ impl<const L: usize> Solver<L> {
                 return None;
             }
             let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE }
-                && self
-                    .parts
-                    .iter()
-                    .zip(&self.room)
-                    .all(|(part, room)| room.system.is_possible(&part.wall, &room.known, stage_s));
+                && self.parts.iter().zip(&mut self.room).all(|(part, room)| room.system.carry(&part.wall, stage_s));
             let cycles = iteration >= PATIENT_ITERATIONS && size > 0.5 * before;
             let applied = if cycles && !settled { 0.5 } else { 1.0 };
             before = size;
             for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
                 if settled {
                     room.second = room.system.rates(&part.wall);
-                    room.system.carry(&part.wall, &room.known, stage_s, &mut part.state);
+                    room.system.give(&part.wall, &mut part.state);
                 }
                 room.apply(part, applied);
             }
@@ -369,7 +396,7 @@ impl<const L: usize> Solver<L> {
             };
             let around = Surroundings { hot, cold_k: part.wall.spec.ambient_k };
             room.system.close_faces(&part.wall, &part.luck, &part.state, &around);
-            responses.push(room.system.eliminate());
+            responses.push(room.system.eliminate(&part.wall));
         }
         let changes_k = self.gas_changes(gases, &gains, &responses);
         for (room, gains) in self.room.iter_mut().zip(&gains) {
@@ -530,7 +557,7 @@ impl<const L: usize> Room<L> {
     fn for_part(part: &Part<L>) -> Self {
         let state = &part.state;
         Self {
-            system: System::new(&part.wall),
+            system: System::new(&part.wall, &part.luck),
             known: Known {
                 water: state.water_kg_m3.clone(),
                 heat: state.heat_j_m3.clone(),
@@ -563,8 +590,15 @@ impl<const L: usize> Room<L> {
             let sides = [pair[0], pair[1]].map(|place| {
                 let layer = nodes[place].layer_before;
                 let (temp_k, pressure_pa) = (part.state.temp_k[place], part.state.pressure_pa[place]);
-                let (_, transport) = wall.layers[layer].at(&wall.spec.water, &luck.layers[layer], temp_k, pressure_pa);
-                (temp_k, pressure_pa, transport.conductivity.v, transport.vapour.v + transport.liquid.v)
+                let (mut conductivity, mut mobility) = (Lanes::ZERO, Lanes::ZERO);
+                for lane in 0..L {
+                    let state = State { temp_k: temp_k.0[lane], pressure_pa: pressure_pa.0[lane] };
+                    let own = luck.layers[layer].lane(lane);
+                    let (_, transport) = wall.layers[layer].at(&wall.spec.water, &own, state);
+                    conductivity.0[lane] = transport.conductivity.v;
+                    mobility.0[lane] = transport.vapour.v + transport.liquid.v;
+                }
+                (temp_k, pressure_pa, conductivity, mobility)
             });
             let [first, second] = sides;
             let mean = |a: Lanes<L>, b: Lanes<L>, ease_a: Lanes<L>, ease_b: Lanes<L>| {
@@ -604,47 +638,30 @@ impl<const L: usize> Room<L> {
         const SETTLED_K: f64 = 0.05;
         /// Relative pressure change that counts as settled.
         const SETTLED: f64 = 2e-3;
-        let mut size = Lanes::ZERO;
-        for (change, &index) in self.system.change.iter().zip(&wall.mesh.rows) {
-            size = size.max_or_nan(change.first.abs() * (1.0 / SETTLED_K));
-            size = size.max_or_nan(change.second.abs() * (1.0 / SETTLED) / (state.pressure_pa[index] + 1e3));
-        }
-        size.largest()
+        let mut size = 0.0;
+        self.system.each_change(wall, |node, lane, change| {
+            let pressure_pa = state.pressure_pa[node].0[lane];
+            size = larger(size, change.temp_k.abs() * (1.0 / SETTLED_K));
+            size = larger(size, change.pressure_pa.abs() * (1.0 / SETTLED) / (pressure_pa + 1e3));
+        });
+        size
     }
 
     /// Applies a share of the changes, held back where Newton's method overshoots.
     fn apply(&self, part: &mut Part<L>, share: f64) {
         /// Largest temperature change believed at once, K.
         const LEAP_K: f64 = 100.0;
-        for (row, change) in self.system.change.iter().enumerate() {
-            let index = part.wall.mesh.rows[row];
-            let (was_k, was_pa) = (part.state.temp_k[index], part.state.pressure_pa[index]);
-            let change_k = (change.first * share).clamp(-LEAP_K, LEAP_K);
-            let (temp_k, change_pa) = ((was_k + change_k).max(Lanes::all(150.0)), change.second * share);
-            let plain = (was_pa + change_pa).max(was_pa * 0.2).min(was_pa * 4.0 + 2e5);
-            part.state.temp_k[index] = temp_k;
-            part.state.pressure_pa[index] = plain.max(Lanes::all(LEAST_PRESSURE_PA));
-            let fullness = self.system.fullness(row);
-            let more = fullness.dt * change_k + fullness.dp * change_pa;
-            for lane in 0..L {
-                let full = fullness.v.0[lane];
-                let small = change_pa.0[lane].abs() < 0.01 * was_pa.0[lane]
-                    && change_k.0[lane].abs() < 0.3
-                    && more.0[lane].abs() < 0.03 * full;
-                let wanted = (full + more.0[lane]).clamp(0.2 * full, 4.0 * full + 0.2);
-                let bends = full.max(wanted) > fullness::BENDS.0 && full.min(wanted) < fullness::BENDS.1;
-                if full > 0.0 && bends && !small {
-                    let place = part.place(index, lane);
-                    let stepped_pa = place.pressure_pa(wanted, plain.0[lane]);
-                    // Where relative pressure would not change.
-                    let still_pa = was_pa.0[lane] * place.steam.pressure.0[0]
-                        / part.wall.spec.water.steam.at(Lanes([was_k.0[lane]])).pressure.0[0];
-                    let shorter = (stepped_pa - still_pa).abs() < (plain.0[lane] - still_pa).abs();
-                    let nearer_pa = if shorter { stepped_pa } else { plain.0[lane] };
-                    part.state.pressure_pa[index].0[lane] = nearer_pa.max(LEAST_PRESSURE_PA);
-                }
-            }
-        }
+        self.system.each_change(&part.wall.clone(), |node, lane, change| {
+            let (was_k, was_pa) = (part.state.temp_k[node].0[lane], part.state.pressure_pa[node].0[lane]);
+            let change_k = within(change.temp_k * share, -LEAP_K, LEAP_K);
+            let change_pa = change.pressure_pa * share;
+            let temp_k = at_least(was_k + change_k, 150.0);
+            let plain_pa = at_most(at_least(was_pa + change_pa, was_pa * 0.2), was_pa * 4.0 + 2e5);
+            part.state.temp_k[node].0[lane] = temp_k;
+            let near = Step { was: State { temp_k: was_k, pressure_pa: was_pa }, change_k, change_pa, plain_pa };
+            let pressure_pa = part.bent(node, lane, &near, change).unwrap_or(plain_pa);
+            part.state.pressure_pa[node].0[lane] = at_least(pressure_pa, LEAST_PRESSURE_PA);
+        });
     }
 
     /// Error of a step over the accepted one: how far the middle lies off the straight line through start and end.

@@ -2,8 +2,6 @@
 
 use std::sync::{Arc, LazyLock};
 
-use super::lanes::Lanes;
-
 /// Gas constant of water vapour, J/(kg·K).
 pub const VAPOUR_GAS_CONSTANT_J_KGK: f64 = 461.5;
 
@@ -16,7 +14,7 @@ const CONTINUED_FROM_K: f64 = 640.0;
 
 const TABLE_FROM_K: f64 = 200.0;
 const TABLE_STEP_K: f64 = 2.0;
-const TABLE_POINTS: usize = 1051;
+const TABLE_SPANS: usize = 1050;
 
 /// Which equations the liquid's density and the heat of evaporation come from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,31 +28,77 @@ pub enum LiquidDensity {
 }
 
 /// Saturation properties on a fine grid of temperatures, 200 to 2300 K.
-#[derive(Debug)]
 pub struct SteamTable {
-    /// Value and slope of: saturation pressure, liquid density, heat of evaporation, liquid density over viscosity.
-    records: Vec<[f64; 8]>,
+    /// Cubics in the share of the span that is behind, of: saturation pressure, liquid density, heat of evaporation, liquid
+    /// density over viscosity.
+    spans: Vec<[Cubic; 4]>,
 }
 
-/// What the table holds, at one temperature per lane, each with its derivative by temperature.
+impl std::fmt::Debug for SteamTable {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("SteamTable").finish_non_exhaustive()
+    }
+}
+
+/// What the table holds at one temperature, each with its derivative by temperature.
 #[derive(Clone, Copy, Debug)]
-pub struct Saturation<const L: usize> {
+pub struct Saturation {
     /// Saturation pressure, Pa.
-    pub pressure: Lanes<L>,
+    pub pressure: f64,
     /// Its slope, Pa/K.
-    pub pressure_slope: Lanes<L>,
+    pub pressure_slope: f64,
     /// Density of the liquid, kg/m³.
-    pub liquid: Lanes<L>,
+    pub liquid: f64,
     /// Its slope, kg/(m³·K).
-    pub liquid_slope: Lanes<L>,
+    pub liquid_slope: f64,
     /// Heat of evaporation, J/kg.
-    pub latent: Lanes<L>,
+    pub latent: f64,
     /// Its slope, J/(kg·K).
-    pub latent_slope: Lanes<L>,
+    pub latent_slope: f64,
     /// Density of the liquid over its viscosity, s/m².
-    pub ease: Lanes<L>,
+    pub ease: f64,
     /// Its slope, s/(m²·K).
-    pub ease_slope: Lanes<L>,
+    pub ease_slope: f64,
+}
+
+/// [`Saturation`] at `N` temperatures, number by number.
+#[derive(Clone, Debug)]
+pub(super) struct Saturations<const N: usize> {
+    columns: [[f64; N]; 8],
+}
+
+impl<const N: usize> Saturations<N> {
+    /// None yet.
+    pub(super) const ZERO: Self = Self { columns: [[0.0; N]; 8] };
+
+    /// One of them.
+    #[inline(always)]
+    pub(super) fn at(&self, index: usize) -> Saturation {
+        let columns = &self.columns;
+        Saturation {
+            pressure: columns[0][index],
+            pressure_slope: columns[1][index],
+            liquid: columns[2][index],
+            liquid_slope: columns[3][index],
+            latent: columns[4][index],
+            latent_slope: columns[5][index],
+            ease: columns[6][index],
+            ease_slope: columns[7][index],
+        }
+    }
+
+    #[inline(always)]
+    fn set(&mut self, index: usize, saturation: &Saturation) {
+        let columns = &mut self.columns;
+        columns[0][index] = saturation.pressure;
+        columns[1][index] = saturation.pressure_slope;
+        columns[2][index] = saturation.liquid;
+        columns[3][index] = saturation.liquid_slope;
+        columns[4][index] = saturation.latent;
+        columns[5][index] = saturation.latent_slope;
+        columns[6][index] = saturation.ease;
+        columns[7][index] = saturation.ease_slope;
+    }
 }
 
 impl SteamTable {
@@ -75,52 +119,62 @@ impl SteamTable {
         let properties: [&dyn Fn(f64) -> f64; 4] = [&saturation_pressure_pa, &liquid_kg_m3, &latent_j_kg, &|temp_k| {
             liquid_kg_m3(temp_k) / liquid_viscosity_pa_s(temp_k)
         }];
-        let record = |index: usize| {
-            let temp_k = TABLE_FROM_K + TABLE_STEP_K * index as f64;
-            let mut record = [0.0; 8];
-            for (pair, property) in record.chunks_exact_mut(2).zip(properties) {
-                let half_k = 1e-3;
-                pair[0] = property(temp_k);
-                pair[1] = (property(temp_k + half_k) - property(temp_k - half_k)) / (2.0 * half_k);
-            }
-            record
+        let knot = |property: &dyn Fn(f64) -> f64, index: usize| {
+            let (temp_k, half_k) = (TABLE_FROM_K + TABLE_STEP_K * index as f64, 1e-3);
+            let slope = (property(temp_k + half_k) - property(temp_k - half_k)) / (2.0 * half_k);
+            [property(temp_k), slope * TABLE_STEP_K]
         };
-        Self { records: (0..TABLE_POINTS).map(record).collect() }
+        let mut spans = vec![[Cubic::ZERO; 4]; TABLE_SPANS];
+        for (column, property) in properties.into_iter().enumerate() {
+            let knots: Vec<[f64; 2]> = (0..=TABLE_SPANS).map(|index| knot(property, index)).collect();
+            for (span, ends) in spans.iter_mut().zip(knots.windows(2)) {
+                span[column] = Cubic::through(ends[0], ends[1]);
+            }
+        }
+        Self { spans }
     }
 
     /// Properties at `temp_k` by cubic Hermite interpolation; the nearest end of the table outside it.
     #[inline(always)]
     #[must_use]
-    pub fn at<const L: usize>(&self, temp_k: Lanes<L>) -> Saturation<L> {
-        let mut values = [[0.0; L]; 8];
-        for (lane, temp_k) in temp_k.0.into_iter().enumerate() {
-            let place = ((temp_k - TABLE_FROM_K) * (1.0 / TABLE_STEP_K)).clamp(0.0, (TABLE_POINTS - 2) as f64);
-            let index = (place as usize).min(TABLE_POINTS - 2);
-            let x = (place - index as f64).min(1.0);
-            let [before, after] = [&self.records[index], &self.records[index + 1]];
-            for property in 0..4 {
-                let (value, slope) = hermite(
-                    x,
-                    [before[2 * property], before[2 * property + 1] * TABLE_STEP_K],
-                    [after[2 * property], after[2 * property + 1] * TABLE_STEP_K],
-                );
-                values[2 * property][lane] = value;
-                values[2 * property + 1][lane] = slope * (1.0 / TABLE_STEP_K);
-            }
-        }
-        let [pressure, pressure_slope, liquid, liquid_slope, latent, latent_slope, ease, ease_slope] =
-            values.map(Lanes);
+    pub fn at(&self, temp_k: f64) -> Saturation {
+        let place = ((temp_k - TABLE_FROM_K) * (1.0 / TABLE_STEP_K)).clamp(0.0, TABLE_SPANS as f64);
+        let index = (place as usize).min(TABLE_SPANS - 1);
+        let (span, x) = (&self.spans[index], place - index as f64);
+        let [(pressure, pressure_slope), (liquid, liquid_slope), (latent, latent_slope), (ease, ease_slope)] =
+            [span[0].at(x), span[1].at(x), span[2].at(x), span[3].at(x)];
         Saturation { pressure, pressure_slope, liquid, liquid_slope, latent, latent_slope, ease, ease_slope }
+    }
+
+    /// Properties at many temperatures.
+    #[inline(always)]
+    pub(super) fn fill<const N: usize>(&self, temp_k: &[f64], into: &mut Saturations<N>) {
+        for (index, temp_k) in temp_k.iter().enumerate().take(N) {
+            into.set(index, &self.at(*temp_k));
+        }
     }
 }
 
-/// Value and slope at `x` in 0..1 of the cubic with the given (value, slope) at 0 and 1.
-#[inline(always)]
-fn hermite(x: f64, [y0, d0]: [f64; 2], [y1, d1]: [f64; 2]) -> (f64, f64) {
-    let rise = y1 - y0;
-    let c2 = 3.0 * rise - 2.0 * d0 - d1;
-    let c3 = d0 + d1 - 2.0 * rise;
-    (y0 + x * (d0 + x * (c2 + x * c3)), d0 + x * (2.0 * c2 + 3.0 * x * c3))
+/// Coefficients of the powers of a share from 0 to 1 of a span of the table.
+#[derive(Clone, Copy)]
+struct Cubic([f64; 4]);
+
+impl Cubic {
+    const ZERO: Self = Self([0.0; 4]);
+
+    /// The cubic with the given values and slopes at both ends.
+    fn through([y0, d0]: [f64; 2], [y1, d1]: [f64; 2]) -> Self {
+        let rise = y1 - y0;
+        Self([y0, d0, 3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise])
+    }
+
+    /// Value, and slope per kelvin.
+    #[inline(always)]
+    fn at(&self, x: f64) -> (f64, f64) {
+        let [c0, c1, c2, c3] = self.0;
+        let slope = c1 + x * (2.0 * c2 + x * (3.0 * c3));
+        (c0 + x * (c1 + x * (c2 + x * c3)), slope * (1.0 / TABLE_STEP_K))
+    }
 }
 
 /// Saturation pressure at `temp_k`, Pa: IAPWS-IF97 region 4 up to 640 K, continued as an exponential in 1/T.
@@ -223,7 +277,8 @@ pub fn liquid_viscosity_pa_s(temp_k: f64) -> f64 {
 
 /// Viscosity of water vapour, Pa·s: 8.85e-6 + 3.53e-8 t, t in °C. Value and slope.
 #[inline(always)]
-pub fn vapour_viscosity<const L: usize>(temp_k: Lanes<L>) -> (Lanes<L>, f64) {
+#[must_use]
+pub fn vapour_viscosity(temp_k: f64) -> (f64, f64) {
     const SLOPE: f64 = 3.53e-8;
     (temp_k * SLOPE + (8.85e-6 - SLOPE * 273.15), SLOPE)
 }

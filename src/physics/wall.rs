@@ -1,7 +1,7 @@
 //! One wall: its mesh, what its layers are made of, what happens at its faces, and its members' state.
 
 use super::lanes::Lanes;
-use super::matter::{Luck, Matter, Prepared, WaterLaw};
+use super::matter::{Luck, Matter, Prepared, State, WaterLaw};
 use super::mesh::{Cut, Geometry, Mesh};
 
 /// Everything about a wall that all members share.
@@ -171,9 +171,13 @@ impl<const L: usize> WallState<L> {
             let permeable = wall.layers[node.layer_before].permeable;
             let layer = if permeable { node.layer_before } else { node.layer_after };
             state.pressure_pa[index] = pressures[layer];
-            let (storage, _) = wall.layers[layer].at(&wall.spec.water, &luck.layers[layer], start_k, pressures[layer]);
-            state.water_kg_m3[index] = storage.water.v;
-            state.heat_j_m3[index] = storage.heat.v;
+            for lane in 0..L {
+                let place = State { temp_k: wall.spec.start_k, pressure_pa: pressures[layer].0[lane] };
+                let own = luck.layers[layer].lane(lane);
+                let (storage, _) = wall.layers[layer].at(&wall.spec.water, &own, place);
+                state.water_kg_m3[index].0[lane] = storage.water.v;
+                state.heat_j_m3[index].0[lane] = storage.heat.v;
+            }
         }
         state
     }

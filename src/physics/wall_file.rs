@@ -410,7 +410,7 @@ fn read_water(top: &Fields<'_>) -> Result<WaterLaw, Refused> {
     let law = fields.word("properties", &laws);
     let heat = or(&fields, "heat-capacity-j-kgk", usual.heat_capacity_j_kgk, (ANY, NOT_NEGATIVE));
     let ratio = or(&fields, "liquid-ratio", usual.liquid_ratio, (ANY, NOT_NEGATIVE));
-    let powers = ([0.0, 64.0], "a whole power from 0 to 64");
+    let powers = ([0.0, 31.0], "a whole power from 0 to 31");
     let gas_power = or(&fields, "gas-power", f64::from(usual.gas_power), powers);
     let gas_floor = or(&fields, "gas-floor", usual.gas_floor, ([0.0, 1.0], "a saturation from 0 to 1"));
     let liquid_power = or(&fields, "liquid-power", f64::from(usual.liquid_power), powers);

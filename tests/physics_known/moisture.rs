@@ -1,7 +1,6 @@
 //! Water and steam: closed forms and exact similarity solutions.
 
-use firstheat::physics::lanes::Lanes;
-use firstheat::physics::matter::{Carriage, Luck, Matter, Prepared, Sorption, SorptionExponent, WaterLaw};
+use firstheat::physics::matter::{Carriage, Matter, OwnLuck, Prepared, Sorption, SorptionExponent, State, WaterLaw};
 use firstheat::physics::mesh::Cut;
 use firstheat::physics::simulate::{WallRun, run_wall};
 use firstheat::physics::solver::Accuracy;
@@ -60,10 +59,10 @@ fn a_sealed_element_builds_the_pressure_of_its_isotherm() {
         let temp_k = temp_c + ZERO_C;
         // The figures count liquid alone; vapour in the rest of the pores comes on top.
         let liquid = |pressure_pa: f64| {
-            let (storage, _) = prepared.at(&law, &Luck::NONE, Lanes([temp_k]), Lanes([pressure_pa]));
+            let (storage, _) = prepared.at(&law, &OwnLuck::NONE, State { temp_k, pressure_pa });
             let vapour = pressure_pa / (VAPOUR_GAS_CONSTANT_J_KGK * temp_k);
-            let full = 0.2 * law.steam.at(Lanes([temp_k])).liquid.0[0];
-            (storage.water.v.0[0] - 0.2 * vapour) / (1.0 - 0.2 * vapour / full)
+            let full = 0.2 * law.steam.at(temp_k).liquid;
+            (storage.water.v - 0.2 * vapour) / (1.0 - 0.2 * vapour / full)
         };
         let (mut low, mut high) = (1.0, 1e7);
         for _ in 0..100 {
