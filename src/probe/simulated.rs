@@ -16,6 +16,7 @@ use super::lines::{self, TempUnit};
 use super::set::{ChannelSpec, Column, PortSpec};
 use crate::physics::{Belief, Drive, Ensemble, Furnace, SolveError};
 use crate::reading::Place;
+use crate::thermocouple::lag;
 use crate::units::{Celsius, Metres, Seconds};
 
 /// How a simulated board behaves.
@@ -240,19 +241,6 @@ impl Spot {
     }
 }
 
-/// Time constant of a sheathed thermocouple in still air.
-///
-/// Half of a step shows after 8, 23 and 60 s at 1.5, 3 and 6 mm (makers' general data sheets); between and beyond as a
-/// power of the diameter. Embedded tips, which touch something solid, are quicker, but what they touch is so slow that
-/// it does not matter.
-#[must_use]
-pub fn lag(sheath: Metres) -> Seconds {
-    const HALF_AT_3_MM_S: f64 = 23.0;
-    let steepness = if sheath.mm() < 3.0 { (HALF_AT_3_MM_S / 8.0).log2() } else { (60.0 / HALF_AT_3_MM_S).log2() };
-    let half_s = HALF_AT_3_MM_S * (sheath.mm() / 3.0).powf(steepness);
-    Seconds(half_s / std::f64::consts::LN_2)
-}
-
 /// A normal number with mean 0 and standard deviation 1.
 fn normal(luck: &mut ChaCha8Rng) -> f64 {
     // Between steps of 2^-32, so never quite 0 or 1, where the normal has no end.
@@ -263,20 +251,6 @@ fn normal(luck: &mut ChaCha8Rng) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// Share of a step that shows after `after_s`.
-    fn shown(sheath_mm: f64, after_s: f64) -> f64 {
-        1.0 - (-after_s / lag(Metres::from_mm(sheath_mm)).0).exp()
-    }
-
-    /// Times to 90 % in still air, makers' general data sheets: 25, 80 and 200 s. Only the 50 % times went in.
-    #[test]
-    fn nine_tenths_of_a_step_show_when_the_data_sheets_say() {
-        for (sheath_mm, after_s) in [(1.5, 25.0), (3.0, 80.0), (6.0, 200.0)] {
-            let share = shown(sheath_mm, after_s);
-            assert!((share - 0.9).abs() < 0.02, "{sheath_mm} mm after {after_s} s: {share}");
-        }
-    }
 
     #[test]
     fn noise_has_the_deviation_it_should() {

@@ -31,7 +31,7 @@ use crate::physics::{Belief, SolveError};
 use crate::plan::Plan;
 use crate::reading::{Channel, Place, Reading};
 use crate::thermocouple::Thermocouple;
-use crate::units::{Celsius, Seconds};
+use crate::units::{Celsius, Metres, Seconds};
 
 use alarm::Alarms;
 use cue::Pacer;
@@ -97,6 +97,8 @@ pub struct Probe {
     pub limit: Option<Celsius>,
     /// What type its board is set to; `None` when that is not known.
     pub couple: Option<Thermocouple>,
+    /// Diameter of its sheath; `None` when that is not known.
+    pub sheath: Option<Metres>,
 }
 
 /// What a heat-up is followed with.
