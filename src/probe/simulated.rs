@@ -1,8 +1,10 @@
 //! A furnace to try the program on: the wall engine plays the furnace, and a board of thermocouples sends its lines.
 //!
 //! The thermocouples lag and are noisy as real ones are. [`SimulatedFurnace`] itself knows no clock; [`BehindPort`]
-//! runs one on a thread behind a pseudo-terminal, which reads like any serial port.
+//! runs one on a thread behind a pseudo-terminal, which reads like any serial port: it sends lines, or answers as a device on a bus
+//! or an instrument does.
 
+mod asked;
 mod board;
 
 pub use board::{BehindPort, Order, Pace};
@@ -165,22 +167,30 @@ impl SimulatedFurnace {
     pub fn line(&mut self) -> String {
         let mut words = vec![format!("{}={:.2}", lines::TIME_KEY, self.elapsed.0)];
         let mut bare = vec!["na".to_owned(); self.board.columns];
-        for (tip, spec) in self.tips.iter().zip(&self.board.channels) {
-            let temp = Celsius(tip.shown.0 - spec.offset.0 + self.habits.noise_k * normal(&mut self.luck));
-            let number = format!("{:.2}", spec.unit.unwrap_or(TempUnit::C).number(temp));
-            match &spec.column {
+        for at in 0..self.tips.len() {
+            let number = format!("{:.2}", self.number(at));
+            match &self.board.channels[at].column {
                 Column::Label(label) => words.push(format!("{label}={number}")),
                 Column::Position(place) => {
                     if let Some(slot) = place.checked_sub(1).and_then(|at| bare.get_mut(at)) {
                         *slot = number;
                     }
                 }
-                // The simulated board sends lines by itself; nobody asks it.
+                // On a board that is asked.
                 Column::Answer { .. } | Column::Register(_) => {}
             }
         }
         words.append(&mut bare);
         lines::with_check(&words.join(" "), self.board.check)
+    }
+}
+
+impl SimulatedFurnace {
+    /// What the channel at `at` shows now, in the unit of the board, with noise of its own.
+    fn number(&mut self, at: usize) -> f64 {
+        let (tip, spec) = (&self.tips[at], &self.board.channels[at]);
+        let temp = Celsius(tip.shown.0 - spec.offset.0 + self.habits.noise_k * normal(&mut self.luck));
+        spec.unit.unwrap_or(TempUnit::C).number(temp)
     }
 }
 

@@ -602,7 +602,12 @@ mod tests {
 
     fn told(temps_c: [f64; 2]) -> Option<(usize, Fault)> {
         let mut pair = pair();
-        let sides = temps_c.map(|temp_c| Side { temp_c, hull_c: None, lags_s: [0.0, UNKNOWN_LAG_S], couple: Some(Thermocouple::K) });
+        let sides = temps_c.map(|temp_c| Side {
+            temp_c,
+            hull_c: None,
+            lags_s: [0.0, UNKNOWN_LAG_S],
+            couple: Some(Thermocouple::K),
+        });
         (0..900).filter_map(|now| pair.take(f64::from(now), sides, 20.0)).last()
     }
 

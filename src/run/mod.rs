@@ -2,6 +2,7 @@
 //!
 //! [`Run::step`] is pure. The same inputs give the same verdicts, live, headless, replayed or in a test.
 
+mod against;
 mod alarm;
 mod cue;
 mod doubt;
@@ -170,6 +171,8 @@ pub struct Run {
     estimator: Estimator,
     estimate_said_s: Option<f64>,
     unsolved: bool,
+    /// How far each channel is from what the wall model holds possible.
+    distances: Vec<against::Distance>,
     forecast: Option<Forecast>,
     /// Whether it was said that there is no forecast, since there last was one with the burner on.
     no_forecast_said: bool,
@@ -220,6 +223,7 @@ impl Run {
             estimator,
             estimate_said_s: None,
             unsolved: false,
+            distances: vec![against::Distance::default(); probes.len()],
             forecast: None,
             no_forecast_said: false,
             alarms: Alarms::default(),
