@@ -117,8 +117,15 @@ struct Server {
     line: Line,
 }
 
+/// What the way from the server to the program does to one answer: changes its bytes, and holds it up.
+type Trouble = fn(answer: usize, bytes: &mut Vec<u8>) -> Duration;
+
 impl Server {
     fn start() -> Self {
+        Self::behind(|_, _| Duration::ZERO)
+    }
+
+    fn behind(trouble: Trouble) -> Self {
         let (line, bus) = (Line::new(), Line::new());
         let program = Command::new(python())
             .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/boards/modbus_server.py"))
@@ -126,9 +133,9 @@ impl Server {
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        for (from, to) in [(&line.far, &bus.far), (&bus.far, &line.far)] {
-            join(from.try_clone_native().unwrap(), to.try_clone_native().unwrap());
-        }
+        let ends = |from: &TTYPort, to: &TTYPort| (from.try_clone_native().unwrap(), to.try_clone_native().unwrap());
+        join(ends(&line.far, &bus.far), |_, _| Duration::ZERO);
+        join(ends(&bus.far, &line.far), trouble);
         // The near end of the bus stays open for as long as the test runs.
         std::mem::forget(bus);
         Self { program, line }
@@ -142,17 +149,81 @@ impl Drop for Server {
     }
 }
 
-fn join(mut from: TTYPort, mut to: TTYPort) {
+fn join((mut from, mut to): (TTYPort, TTYPort), trouble: Trouble) {
     spawn(move || {
-        let mut buffer = [0; 256];
+        let (mut buffer, mut answer) = ([0; 256], 0);
         loop {
             match from.read(&mut buffer) {
-                Ok(count) if to.write_all(&buffer[..count]).is_ok() => {}
+                Ok(count) => {
+                    let mut bytes = buffer[..count].to_vec();
+                    sleep(trouble(answer, &mut bytes));
+                    answer += 1;
+                    if to.write_all(&bytes).is_err() {
+                        return;
+                    }
+                }
                 Err(wrong) if wrong.kind() == std::io::ErrorKind::TimedOut => {}
-                _ => return,
+                Err(_) => return,
             }
         }
     });
+}
+
+/// Reads two registers of the server through `trouble` for fifteen readings each, of which none may be wrong, and gives what was
+/// told meanwhile.
+fn read_through(trouble: Trouble) -> String {
+    let server = Server::behind(trouble);
+    let channels = [("tenths", "register = 0\nscale = 0.1"), ("below", "register = 1\nscale = 0.1")];
+    let (_reader, mut told) = read(spec(&server.line.path(), "protocol = \"modbus-rtu\"", &channels));
+    let sound = [("tenths".to_owned(), Ok(345.2)), ("below".to_owned(), Ok(-10.0))];
+    let (mut remarks, mut rounds) = (String::new(), 0);
+    while rounds < 15 {
+        match wait_for(&mut told, |_| true) {
+            PortEvent::Line { readings, .. } => {
+                let readings = plain(&readings);
+                assert!(readings.iter().all(|one| sound.contains(one) || one.1 == Err(Fault::Garbled)), "{readings:?}");
+                rounds += usize::from(readings == sound);
+            }
+            PortEvent::Remark { text } => remarks += &(text + "\n"),
+            other => panic!("{other:?}"),
+        }
+    }
+    remarks
+}
+
+#[test]
+fn a_modbus_answer_with_a_wrong_check_sum_is_refused_and_reading_goes_on() {
+    let told = read_through(|answer, bytes| {
+        // A value, not the loopback.
+        if matches!(bytes[..], [1, 3, 2, ..]) && answer % 10 > 7 {
+            bytes[3] ^= 1;
+        }
+        Duration::ZERO
+    });
+    assert!(told.contains("wrong check sum") && told.contains("answers again"), "{told}");
+}
+
+#[test]
+fn a_modbus_answer_that_never_comes_is_told_and_reading_goes_on() {
+    let told = read_through(|answer, bytes| {
+        if answer % 10 == 9 {
+            bytes.clear();
+        }
+        Duration::ZERO
+    });
+    assert!(told.contains("no answer within 0.5 s") && told.contains("answers again"), "{told}");
+}
+
+#[test]
+fn slow_modbus_answers_are_waited_for() {
+    let told = read_through(|_, _| Duration::from_millis(150));
+    assert!(!told.contains("wrong check sum") && !told.contains("more bytes"), "{told}");
+}
+
+#[test]
+fn a_late_modbus_answer_is_never_taken_for_the_next() {
+    let told = read_through(|answer, _| Duration::from_millis(if answer % 7 == 6 { 700 } else { 0 }));
+    assert!(told.contains("no answer within 0.5 s"), "{told}");
 }
 
 #[test]

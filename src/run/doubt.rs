@@ -428,7 +428,7 @@ impl Pair {
         };
         if apart_k > limit_k(PAIR_AT_ONCE, hot_c - ambient_c) {
             let since_s = *self.apart_since_s.get_or_insert(now_s);
-            let is_calm = sides.iter().all(|side| side.is_calm());
+            let is_calm = sides.iter().all(Side::is_calm);
             // While something moves, a type cannot be told from a lag: a little patience gives the better name.
             if now_s - since_s >= if is_calm { PAIR_AT_ONCE_S } else { PAIR_UNCALM_S } {
                 let odd = usize::from(temps_c[1] < temps_c[0]);
