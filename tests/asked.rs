@@ -25,7 +25,7 @@ use tempfile::TempDir;
 use tokio::sync::mpsc::Receiver;
 
 /// Flipped bits of an instrument's answer that give another temperature.
-const INSTRUMENT_SHARE: &str = "0 %";
+const INSTRUMENT_SHARE: &str = "20 %";
 
 const PATIENCE: Duration = Duration::from_secs(20);
 

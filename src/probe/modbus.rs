@@ -167,6 +167,12 @@ fn float(order: WordOrder, first: u16, second: u16) -> f32 {
     })
 }
 
+/// Whether an exception says that a gateway does not reach the device (application protocol, 7: codes 10 and 11).
+pub(super) fn is_from_gateway(frame: &[u8]) -> bool {
+    let code = frame.len().checked_sub(3).and_then(|at| frame.get(at));
+    matches!(code, Some(10 | 11))
+}
+
 /// A question whose answer cannot be mistaken: the loopback diagnostic with a number that is different each time.
 pub(super) fn fence(device: u8, nonce: u16) -> Vec<u8> {
     let [high, low] = nonce.to_be_bytes();

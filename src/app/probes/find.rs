@@ -1,5 +1,6 @@
 //! `probes find`: what hangs on a port, at which speed, and a probe file to begin with.
 
+use std::iter;
 use std::time::Duration;
 
 use crate::app::{AppError, Outcome, print};
@@ -124,7 +125,8 @@ impl Search {
     fn bus_device(&mut self) -> Result<Option<Found>, AppError> {
         for (speed, parity) in BUS_SETTINGS {
             self.port.set_line(speed, parity)?;
-            for device in BUS_DEVICES {
+            // The first is asked twice: what was sent before at other settings may still stand in its way.
+            for device in iter::once(*BUS_DEVICES.start()).chain(BUS_DEVICES) {
                 if let Some(guess) = bus_device_in(device, &self.port.exchange(&bus_question(device), BUS)?) {
                     return Ok(Some(self.found(speed, parity, guess)));
                 }
