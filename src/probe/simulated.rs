@@ -39,6 +39,10 @@ impl Default for Habits {
     }
 }
 
+/// Sheath of a simulated probe of which the probe file does not say it, mm: the commonest for furnaces this size (common
+/// practice).
+const USUAL_SHEATH_MM: f64 = 3.0;
+
 /// Whether the flame burns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Burner {
@@ -228,7 +232,7 @@ impl Tip {
             Place::MetalContact { section } => Spot::Contact(index(section)?),
             Place::Shell { section } => Spot::Shell(index(section)?),
         };
-        Ok(Self { spot, lag: lag(spec.sheath), shown: spot.temp(wall) })
+        Ok(Self { spot, lag: lag(spec.sheath.unwrap_or(Metres::from_mm(USUAL_SHEATH_MM))), shown: spot.temp(wall) })
     }
 
     /// Moves what is shown towards the tip's surroundings by one first-order step.
