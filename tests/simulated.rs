@@ -284,8 +284,11 @@ fn a_furnace_that_is_dropped_is_seen_unplugged() {
 
 /// The same probes in registers of a device on a bus, and behind queries to an instrument.
 fn asked_boards() -> [PortSpec; 2] {
-    let head =
-        |protocol: &str| BOARD.replace("check = \"crc16\"", &format!("protocol = \"{protocol}\"\nevery = \"0.2 s\""));
+    let head = |protocol: &str| {
+        BOARD
+            .replace("\"-\"", "\"/dev/board\"")
+            .replace("check = \"crc16\"", &format!("protocol = \"{protocol}\"\nevery = \"0.2 s\""))
+    };
     let keyed = |text: String, keys: [&str; 4]| {
         let mut text = text;
         for (name, keys) in ["thin", "thick", "middle", "outside"].iter().zip(keys) {
