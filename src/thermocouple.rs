@@ -12,8 +12,10 @@
 //! ```
 
 mod its90;
+mod sheath;
 mod tolerance;
 
+pub use sheath::{lag, shown_of_pulse};
 pub use tolerance::{Grade, Tolerance};
 
 use serde::{Deserialize, Serialize};

@@ -8,7 +8,8 @@ use std::io::{Read, Write};
 use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, OnceLock};
 use std::thread::{sleep, spawn};
 use std::time::{Duration, Instant};
 
@@ -16,11 +17,15 @@ use assert_cmd::Command as Program;
 use firstheat::probe::ask::Dialogue;
 use firstheat::probe::feed::channel;
 use firstheat::probe::port::PortReader;
+use firstheat::probe::set::Protocol;
 use firstheat::probe::{PortEvent, PortSpec, Told, file};
 use firstheat::reading::{Fault, Reading};
 use serialport::{SerialPort, TTYPort};
 use tempfile::TempDir;
 use tokio::sync::mpsc::Receiver;
+
+/// Flipped bits of an instrument's answer that give another temperature.
+const INSTRUMENT_SHARE: &str = "20 %";
 
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -112,8 +117,15 @@ struct Server {
     line: Line,
 }
 
+/// What the way from the server to the program does to one answer: changes its bytes, and holds it up.
+type Trouble = fn(answer: usize, bytes: &mut Vec<u8>) -> Duration;
+
 impl Server {
     fn start() -> Self {
+        Self::behind(|_, _| Duration::ZERO)
+    }
+
+    fn behind(trouble: Trouble) -> Self {
         let (line, bus) = (Line::new(), Line::new());
         let program = Command::new(python())
             .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/boards/modbus_server.py"))
@@ -121,9 +133,9 @@ impl Server {
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        for (from, to) in [(&line.far, &bus.far), (&bus.far, &line.far)] {
-            join(from.try_clone_native().unwrap(), to.try_clone_native().unwrap());
-        }
+        let ends = |from: &TTYPort, to: &TTYPort| (from.try_clone_native().unwrap(), to.try_clone_native().unwrap());
+        join(ends(&line.far, &bus.far), |_, _| Duration::ZERO);
+        join(ends(&bus.far, &line.far), trouble);
         // The near end of the bus stays open for as long as the test runs.
         std::mem::forget(bus);
         Self { program, line }
@@ -137,17 +149,81 @@ impl Drop for Server {
     }
 }
 
-fn join(mut from: TTYPort, mut to: TTYPort) {
+fn join((mut from, mut to): (TTYPort, TTYPort), trouble: Trouble) {
     spawn(move || {
-        let mut buffer = [0; 256];
+        let (mut buffer, mut answer) = ([0; 256], 0);
         loop {
             match from.read(&mut buffer) {
-                Ok(count) if to.write_all(&buffer[..count]).is_ok() => {}
+                Ok(count) => {
+                    let mut bytes = buffer[..count].to_vec();
+                    sleep(trouble(answer, &mut bytes));
+                    answer += 1;
+                    if to.write_all(&bytes).is_err() {
+                        return;
+                    }
+                }
                 Err(wrong) if wrong.kind() == std::io::ErrorKind::TimedOut => {}
-                _ => return,
+                Err(_) => return,
             }
         }
     });
+}
+
+/// Reads two registers of the server through `trouble` for fifteen readings each, of which none may be wrong, and gives what was
+/// told meanwhile.
+fn read_through(trouble: Trouble) -> String {
+    let server = Server::behind(trouble);
+    let channels = [("tenths", "register = 0\nscale = 0.1"), ("below", "register = 1\nscale = 0.1")];
+    let (_reader, mut told) = read(spec(&server.line.path(), "protocol = \"modbus-rtu\"", &channels));
+    let sound = [("tenths".to_owned(), Ok(345.2)), ("below".to_owned(), Ok(-10.0))];
+    let (mut remarks, mut rounds) = (String::new(), 0);
+    while rounds < 15 {
+        match wait_for(&mut told, |_| true) {
+            PortEvent::Line { readings, .. } => {
+                let readings = plain(&readings);
+                assert!(readings.iter().all(|one| sound.contains(one) || one.1 == Err(Fault::Garbled)), "{readings:?}");
+                rounds += usize::from(readings == sound);
+            }
+            PortEvent::Remark { text } => remarks += &(text + "\n"),
+            other => panic!("{other:?}"),
+        }
+    }
+    remarks
+}
+
+#[test]
+fn a_modbus_answer_with_a_wrong_check_sum_is_refused_and_reading_goes_on() {
+    let told = read_through(|answer, bytes| {
+        // A value, not the loopback.
+        if matches!(bytes[..], [1, 3, 2, ..]) && answer % 10 > 7 {
+            bytes[3] ^= 1;
+        }
+        Duration::ZERO
+    });
+    assert!(told.contains("wrong check sum") && told.contains("answers again"), "{told}");
+}
+
+#[test]
+fn a_modbus_answer_that_never_comes_is_told_and_reading_goes_on() {
+    let told = read_through(|answer, bytes| {
+        if answer % 10 == 9 {
+            bytes.clear();
+        }
+        Duration::ZERO
+    });
+    assert!(told.contains("no answer within 0.5 s") && told.contains("answers again"), "{told}");
+}
+
+#[test]
+fn slow_modbus_answers_are_waited_for() {
+    let told = read_through(|_, _| Duration::from_millis(150));
+    assert!(!told.contains("wrong check sum") && !told.contains("more bytes"), "{told}");
+}
+
+#[test]
+fn a_late_modbus_answer_is_never_taken_for_the_next() {
+    let told = read_through(|answer, _| Duration::from_millis(if answer % 7 == 6 { 700 } else { 0 }));
+    assert!(told.contains("no answer within 0.5 s"), "{told}");
 }
 
 #[test]
@@ -187,15 +263,19 @@ enum Habit {
     LateOnce,
     /// It says nothing for the first second.
     SilentFirst,
+    /// It gives each query back before it answers.
+    Echo,
 }
 
-/// Plays an instrument whose two inputs are at 100 and 200 °C.
-fn instrument(line: &Line, habit: Habit) {
+/// Plays an instrument whose two inputs are at 100 and 200 °C, until the flag is set.
+fn instrument(line: &Line, habit: Habit) -> Arc<AtomicBool> {
     let mut far = line.far.try_clone_native().unwrap();
     let began = Instant::now();
+    let stop = Arc::new(AtomicBool::new(false));
+    let asked_to_stop = Arc::clone(&stop);
     spawn(move || {
         let (mut held, mut buffer, mut values) = (Vec::new(), [0; 64], 0);
-        loop {
+        while !asked_to_stop.load(Ordering::Relaxed) {
             match far.read(&mut buffer) {
                 Ok(count) => held.extend_from_slice(&buffer[..count]),
                 Err(wrong) if wrong.kind() == std::io::ErrorKind::TimedOut => {}
@@ -205,6 +285,9 @@ fn instrument(line: &Line, habit: Habit) {
                 let query: Vec<u8> = held.drain(..=end).collect();
                 if habit == Habit::SilentFirst && began.elapsed() < Duration::from_secs(1) {
                     continue;
+                }
+                if habit == Habit::Echo && far.write_all(&query).is_err() {
+                    return;
                 }
                 let answer = match query.as_slice() {
                     b"*IDN?\n" => "SCHOOL FOUNDRY,READER,7,1.0\r\n",
@@ -227,6 +310,7 @@ fn instrument(line: &Line, habit: Habit) {
             }
         }
     });
+    stop
 }
 
 fn ask(habit: Habit) -> (Line, PortReader, Receiver<Told>) {
@@ -243,8 +327,8 @@ fn both() -> Vec<(String, Result<f64, Fault>)> {
 }
 
 #[test]
-fn an_instrument_that_answers_whole_or_in_pieces_is_read() {
-    for habit in [Habit::Good, Habit::Slow] {
+fn an_instrument_that_answers_whole_or_in_pieces_or_after_an_echo_is_read() {
+    for habit in [Habit::Good, Habit::Slow, Habit::Echo] {
         let (_line, _reader, mut told) = ask(habit);
         let name = wait_for(&mut told, |event| matches!(event, PortEvent::Remark { .. }));
         assert!(matches!(name, PortEvent::Remark { text } if text.contains("SCHOOL FOUNDRY,READER")));
@@ -270,6 +354,28 @@ fn a_late_answer_of_an_instrument_is_dropped_and_reading_goes_on() {
         assert!(readings.iter().all(|reading| both().contains(reading)), "{readings:?}");
     }
     wait_for(&mut told, |event| matches!(event, PortEvent::Line { readings, .. } if plain(readings) == both()));
+}
+
+#[test]
+fn an_instrument_that_is_pulled_and_comes_back_under_another_number_is_read_on() {
+    let line = Line::new();
+    let stop = instrument(&line, Habit::Good);
+    let channels = [("one", "query = \"READ? 1\""), ("two", "query = \"READ? 2\"")];
+    let (_reader, mut told) = read(spec(&line.path(), "protocol = \"scpi\"\nidentity = \"READER\"", &channels));
+    assert_eq!(wait_for_readings(&mut told), both());
+    let name = line.path();
+    let Line { far, near, shelf } = line;
+    stop.store(true, Ordering::Relaxed);
+    fs::remove_file(&name).unwrap();
+    drop((far, near));
+    wait_for(&mut told, |event| matches!(event, PortEvent::Lost { .. }));
+    let (far, near) = TTYPort::pair().unwrap();
+    let mut line = Line { far, near, shelf };
+    line.far.set_timeout(Duration::from_millis(20)).unwrap();
+    symlink(line.near.name().unwrap(), &name).unwrap();
+    instrument(&line, Habit::Good);
+    wait_for(&mut told, |event| *event == PortEvent::Back);
+    assert_eq!(wait_for_readings(&mut told), both());
 }
 
 /// A recorded conversation: what was asked, and what was answered.
@@ -329,7 +435,55 @@ fn each_recorded_conversation_gives_the_readings_it_should() {
     }
 }
 
-/// On a bus the check sum can tell; answers of instruments have none, so there only panics are looked for.
+/// Answers of instruments have no check sum: a digit that became another digit is taken. What is not a number of the standard's
+/// form, or no temperature of the type, is not. The figure stands in `hardware-notes/asked.md` too.
+#[test]
+fn the_share_of_flipped_bits_that_gets_past_an_instrument_is_known() {
+    let recording = &recordings()[1];
+    let good = recording.play(&|_, _| {});
+    // The answer with the number: the first is the name, the third "not a number".
+    let bits = recording.pairs[1].1.len() * 8;
+    let taken = |bit: &usize| {
+        let flip = |at: usize, bytes: &mut Vec<u8>| {
+            if at == 1 {
+                bytes[bit / 8] ^= 1 << (bit % 8);
+            }
+        };
+        let wrong: Vec<_> =
+            recording.play(&flip).into_iter().filter(|one| one.1.is_ok() && !good.contains(one)).collect();
+        for (name, value) in &wrong {
+            assert!(value.is_ok_and(|temp_c| (-50.0..=1372.0).contains(&temp_c)), "bit {bit}: {name} {value:?}");
+        }
+        !wrong.is_empty()
+    };
+    let share = (0..bits).filter(taken).count() as f64 / bits as f64;
+    assert_eq!(format!("{:.0} %", 100.0 * share), INSTRUMENT_SHARE);
+}
+
+/// Ten megabytes of noise, from a generator that gives the same each time, in place of every answer.
+#[test]
+fn ten_megabytes_of_noise_from_boards_that_are_asked_give_no_reading_and_hold_no_memory() {
+    for recording in recordings() {
+        let mut dialogue = Dialogue::new(recording.spec.clone(), Duration::ZERO);
+        let mut luck = 1_u64;
+        for at in 0..10_240 {
+            let noise: Vec<u8> = (0..1024)
+                .map(|_| {
+                    luck = luck.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                    (luck >> 56) as u8
+                })
+                .collect();
+            let turn = dialogue.advance(Duration::from_millis(300 * at), &noise);
+            for event in &turn.events {
+                let is_value = |event: &PortEvent| matches!(event, PortEvent::Line { readings, .. } if plain(readings).iter().any(|one| one.1.is_ok()));
+                assert!(!is_value(event), "{event:?}");
+            }
+            assert!(turn.events.len() < 10, "{:?}", turn.events);
+        }
+    }
+}
+
+/// On a bus the check sum can tell; answers of instruments have none, so there a flipped bit may get past.
 #[test]
 fn no_cut_and_no_flipped_bit_of_a_recorded_conversation_is_taken_on_a_bus() {
     for recording in recordings() {
@@ -449,6 +603,39 @@ fn a_probe_far_off_in_boiling_water_gets_no_offset() {
     assert_eq!(fs::read_to_string(&path).unwrap(), PROBES);
 }
 
+/// Ice first and boiling water 600 m up (98.0 °C) next, as on a bench, over a port; a board that is 0.8 K too warm.
+#[test]
+fn a_walk_through_ice_and_boiling_water_on_a_port_leaves_an_offset_with_its_date() {
+    let line = Line::new();
+    let file = line.shelf.path().join("probes.toml");
+    fs::write(&file, PROBES.replace("\"-\"", &format!("{:?}", line.path()))).unwrap();
+    let name = file.to_str().unwrap().to_owned();
+    let bath = |arguments: &[&str], bath_c: f64| {
+        let mut far = line.far.try_clone_native().unwrap();
+        let mut program = firstheat(&["bath", &name, "--for", "3s"]);
+        program.args(arguments);
+        let listener = spawn(move || out(&mut program));
+        for tenth in (0_u32..2).cycle() {
+            if listener.is_finished() {
+                break;
+            }
+            far.write_all(format!("hot={:.2}\r\n", bath_c + 0.75 + 0.1 * f64::from(tenth)).as_bytes()).unwrap();
+            sleep(Duration::from_millis(100));
+        }
+        listener.join().unwrap()
+    };
+    let ice = bath(&["ice", "--store"], 0.0);
+    assert!(ice.contains("off by +0.8") && ice.contains("within IEC 60584-1") && ice.contains("stored in"), "{ice}");
+    let stored = fs::read_to_string(&file).unwrap();
+    assert!(stored.contains("offset = \"-0.8") && stored.contains("offset-date = \"20"), "{stored}");
+    let boiling = bath(&["boiling", "--altitude", "600m"], 98.0);
+    assert!(
+        boiling.contains("98.0 °C") && boiling.contains("moved by") && boiling.contains("within IEC 60584-1"),
+        "{boiling}"
+    );
+    assert_eq!(fs::read_to_string(&file).unwrap(), stored);
+}
+
 #[test]
 fn a_port_that_is_named_is_listened_to() {
     let mut line = Line::new();
@@ -474,4 +661,30 @@ fn a_board_that_sends_lines_is_found_and_its_probe_file_is_read() {
     assert!(told.contains("found lines of readings") && told.contains("at 38400 baud"), "{told}");
     let set = file::parse(&fs::read_to_string(output).unwrap()).unwrap();
     assert_eq!(set.channels().map(|spec| spec.channel.to_string()).collect::<Vec<_>>(), ["hot", "shell"]);
+}
+
+/// What `probes find` writes about what is on `path`.
+fn found_on(path: &str) -> (String, PortSpec) {
+    let shelf = tempfile::tempdir().unwrap();
+    let output = shelf.path().join("probes.toml");
+    let told = out(&mut firstheat(&["find", path, "-o", output.to_str().unwrap()]));
+    let spec = file::parse(&fs::read_to_string(output).unwrap()).unwrap().ports.remove(0);
+    (told, spec)
+}
+
+#[test]
+fn an_instrument_is_found_with_its_name() {
+    let line = Line::new();
+    instrument(&line, Habit::Good);
+    let (told, spec) = found_on(&line.path());
+    assert!(told.contains("the instrument \"SCHOOL FOUNDRY,READER,7,1.0\""), "{told}");
+    assert_eq!((spec.protocol, spec.poll.identity.as_deref()), (Protocol::Scpi, Some("SCHOOL FOUNDRY,READER,7,1.0")));
+}
+
+#[test]
+fn a_modbus_server_that_was_not_written_here_is_found_with_its_address() {
+    let server = Server::start();
+    let (told, spec) = found_on(&server.line.path());
+    assert!(told.contains("device 1 on a bus"), "{told}");
+    assert_eq!((spec.protocol, spec.speed), (Protocol::ModbusRtu, 9600));
 }

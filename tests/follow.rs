@@ -97,6 +97,7 @@ fn run() -> Run {
         place: spec.place.clone(),
         limit: Some(spec.limit),
         couple: Some(spec.couple),
+        sheath: spec.sheath,
     };
     Run::new(Setup {
         lining: parse_lining(&text, Materials::built_in()).unwrap(),

@@ -16,7 +16,7 @@ use firstheat::plan::{Limits, Plan, Round};
 use firstheat::reading::{Channel, Fault, Place, Reading};
 use firstheat::run::{Event, Input, Probe, Run, Setup, TimeSource, Verdict, Word};
 use firstheat::thermocouple::Thermocouple;
-use firstheat::units::{Celsius, KelvinPerHour, Seconds};
+use firstheat::units::{Celsius, KelvinPerHour, Metres, Seconds};
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -56,6 +56,7 @@ struct ProbeText {
     place: Place,
     #[serde(rename = "type")]
     couple: Option<Thermocouple>,
+    sheath_mm: Option<f64>,
 }
 
 /// Straight lines between points of time, s, and temperature, °C.
@@ -131,6 +132,7 @@ impl Scenario {
             place: text.place.clone(),
             limit: None,
             couple: text.couple,
+            sheath: text.sheath_mm.map(Metres::from_mm),
         };
         let probes = self.probe.iter().map(probe).collect();
         let belief = Belief { members: self.members, seed: 1 };

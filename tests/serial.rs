@@ -172,6 +172,18 @@ fn garbage_is_told_as_such_and_the_next_line_is_read() {
     assert_eq!(next_text(&mut told), "hot=345.2");
 }
 
+/// Opening raises DTR, which resets many boards: silence, the rest of a line at the boot loader's speed, a greeting, readings.
+#[test]
+fn a_board_that_restarts_when_it_is_opened_is_read_from_its_first_line_on() {
+    let mut board = Board::new();
+    let (_reader, mut told) = board.read();
+    sleep(Duration::from_millis(600));
+    board.send(b"\x00\xf8\x80");
+    sleep(Duration::from_millis(200));
+    board.send(b"\r\n# board ready, 2 probes\r\n\r\nt=0.5 hot=20.5\r\n");
+    assert_eq!(next_text(&mut told), "t=0.5 hot=20.5");
+}
+
 /// On a line that is not raw, 0x7f rubs a digit out and 0x15 the whole line: 512.25 would read 51.25.
 #[test]
 fn control_bytes_do_not_edit_the_line() {

@@ -281,3 +281,68 @@ fn a_furnace_that_is_dropped_is_seen_unplugged() {
         sleep(Duration::from_millis(5));
     }
 }
+
+/// The same probes in registers of a device on a bus, and behind queries to an instrument.
+fn asked_boards() -> [PortSpec; 2] {
+    let head = |protocol: &str| {
+        BOARD
+            .replace("\"-\"", "\"/dev/board\"")
+            .replace("check = \"crc16\"", &format!("protocol = \"{protocol}\"\nevery = \"0.2 s\""))
+    };
+    let keyed = |text: String, keys: [&str; 4]| {
+        let mut text = text;
+        for (name, keys) in ["thin", "thick", "middle", "outside"].iter().zip(keys) {
+            text = text.replace(&format!("name = \"{name}\""), &format!("name = \"{name}\"\n{keys}"));
+        }
+        file::parse(&text).unwrap().ports.remove(0)
+    };
+    let registers = [
+        "register = 0\nscale = 0.1",
+        "register = 1\nnumber = \"uint16\"\nscale = 0.1\ntable = \"input\"",
+        "register = 2\nnumber = \"float32\"\norder = \"CDAB\"",
+        "register = 4\nnumber = \"float32\"\ndevice = 2",
+    ];
+    let queries = [
+        "query = \"READ?\"",
+        "query = \"READ?\"\nposition = 2",
+        "query = \"MEAS:TEMP? 3\"",
+        "query = \"MEAS:TEMP? 4\"",
+    ];
+    [keyed(head("modbus-rtu"), registers), keyed(head("scpi"), queries)]
+}
+
+/// The next whole round of a board that is asked.
+fn next_round(told: &mut Receiver<Told>) -> Vec<f64> {
+    let began = Instant::now();
+    loop {
+        match told.try_recv().map(|told| told.event) {
+            Ok(PortEvent::Line { readings, .. }) if readings.len() == 4 => return values(&readings),
+            Ok(_) | Err(_) if began.elapsed() < PATIENCE => sleep(Duration::from_millis(1)),
+            other => panic!("no round within {PATIENCE:?}: {other:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_furnace_can_be_asked_on_a_bus_and_as_an_instrument() {
+    for board in asked_boards() {
+        let words = format!("{:?}", board.protocol);
+        let simulated = SimulatedFurnace::new(&furnace(), board.clone(), QUIET).unwrap();
+        let simulated = BehindPort::start(simulated, Pace::Lockstep).unwrap();
+        let (sender, mut told) = channel();
+        let _reader = PortReader::start(PortSpec { path: simulated.path().into(), ..board }, sender).unwrap();
+        let cold = next_round(&mut told);
+        assert!(cold.iter().all(|temp| (temp - 20.0).abs() < 0.1), "{words}: {cold:?}");
+        simulated.orders().send(Order::Turn(Burner::Lit)).unwrap();
+        (0..30).for_each(|_| simulated.orders().send(Order::Next).unwrap());
+        let began = Instant::now();
+        let hot = loop {
+            let hot = next_round(&mut told);
+            if hot[0] > 60.0 || began.elapsed() > PATIENCE {
+                break hot;
+            }
+        };
+        assert!(hot[0] > hot[1] && hot[1] > hot[3], "{words}: {hot:?}");
+        simulated.stop().unwrap();
+    }
+}

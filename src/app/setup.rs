@@ -74,6 +74,7 @@ pub fn probes_of(set: &ProbeSet) -> Vec<Probe> {
         place: spec.place.clone(),
         limit: Some(spec.limit),
         couple: Some(spec.couple),
+        sheath: spec.sheath,
     };
     set.channels().map(probe).collect()
 }

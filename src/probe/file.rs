@@ -19,7 +19,7 @@
 //! depth = "13 mm"           # from the hot face, for place = "depth" alone
 //! type = "K"                # K N S R B J E T
 //! limit = "1100 C"          # hottest the sheath bears, when lower than what the type bears
-//! sheath = "3 mm"           # outside diameter; 3 mm when left out
+//! sheath = "3 mm"           # outside diameter; when left out, nothing is said of its lag
 //! unit = "C"                # C, F, K; a unit on the line must agree
 //! offset = "-0.8 K"         # added to every reading
 //! offset-date = "2026-03-14"   # when it was found
@@ -55,9 +55,6 @@ use crate::units::{Celsius, KelvinDiff, Metres, Seconds};
 
 /// First line of a probe file, without which it is refused.
 pub const FORMAT: &str = "firstheat probes 1";
-
-/// Sheath diameter taken when the file names none, mm: the commonest for furnaces this size (common practice).
-const USUAL_SHEATH_MM: f64 = 3.0;
 
 /// Speeds that boards and adapters share, baud.
 const SPEEDS: [u32; 15] = [
@@ -462,7 +459,7 @@ fn channel(keys: &Keys, protocol: Protocol) -> Result<ChannelSpec, ProbeFileErro
     let couple = keys.needed_choice("type", &couples, "the thermocouple type", "type = \"K\"")?;
     let limit_c = keys.quantity("limit", &LIMIT)?;
     let limit = limit_c.map_or(couple.service_limit(), |own| Celsius(own.min(couple.service_limit().0)));
-    let sheath_mm = keys.quantity("sheath", &SHEATH)?.unwrap_or(USUAL_SHEATH_MM);
+    let sheath_mm = keys.quantity("sheath", &SHEATH)?;
     let units = [("C", TempUnit::C), ("F", TempUnit::F), ("K", TempUnit::K)];
     let column = column::column(keys, protocol, &name)?;
     Ok(ChannelSpec {
@@ -472,7 +469,7 @@ fn channel(keys: &Keys, protocol: Protocol) -> Result<ChannelSpec, ProbeFileErro
         place: place(keys)?,
         couple,
         limit,
-        sheath: Metres::from_mm(sheath_mm),
+        sheath: sheath_mm.map(Metres::from_mm),
         unit: keys.choice("unit", &units)?,
         offset: KelvinDiff(keys.quantity("offset", &OFFSET)?.unwrap_or(0.0)),
         offset_date: offset_date(keys)?,

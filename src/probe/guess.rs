@@ -111,8 +111,12 @@ pub fn bus_question(device: u8) -> Vec<u8> {
 /// Whether bytes are the answer of `device` to that.
 #[must_use]
 pub fn bus_device_in(device: u8, bytes: &[u8]) -> Option<Guess> {
-    let heard = modbus::answer(&first_register(device), bytes);
-    matches!(heard, Heard::Answer(_) | Heard::Refused(_)).then_some(Guess::BusDevice { device })
+    let is_there = match modbus::answer(&first_register(device), bytes) {
+        Heard::Answer(_) => true,
+        Heard::Refused(_) => !modbus::is_from_gateway(bytes),
+        Heard::More | Heard::Wrong(_) => false,
+    };
+    is_there.then_some(Guess::BusDevice { device })
 }
 
 /// Where and how a board was found.
@@ -214,6 +218,13 @@ mod tests {
     fn noise_and_a_single_line_are_no_board() {
         assert_eq!(lines_in(b"\n20,30\n"), None);
         assert_eq!(lines_in(b"\n\xff\x80\n\x12\x90\n\xfe\n"), None);
+    }
+
+    #[test]
+    fn an_exception_is_a_device_but_not_one_of_a_gateway_that_reaches_none() {
+        let exception = |code| modbus::with_sum(&[3, 0x83, code]);
+        assert_eq!(bus_device_in(3, &exception(2)), Some(Guess::BusDevice { device: 3 }));
+        assert_eq!((bus_device_in(3, &exception(10)), bus_device_in(3, &exception(11))), (None, None));
     }
 
     #[test]

@@ -18,7 +18,7 @@ use crate::reading::Fault;
 const DIAGNOSE: u8 = 8;
 
 /// Bit that marks an exception.
-const EXCEPTION: u8 = 0x80;
+pub(super) const EXCEPTION: u8 = 0x80;
 
 /// Silence before a frame (serial line, 2.5.1.1): 3.5 characters of 11 bits up to 19200 baud, above that 1.75 ms.
 pub(super) fn silent_interval(speed: u32) -> Duration {
@@ -167,6 +167,12 @@ fn float(order: WordOrder, first: u16, second: u16) -> f32 {
     })
 }
 
+/// Whether an exception says that a gateway does not reach the device (application protocol, 7: codes 10 and 11).
+pub(super) fn is_from_gateway(frame: &[u8]) -> bool {
+    let code = frame.len().checked_sub(3).and_then(|at| frame.get(at));
+    matches!(code, Some(10 | 11))
+}
+
 /// A question whose answer cannot be mistaken: the loopback diagnostic with a number that is different each time.
 pub(super) fn fence(device: u8, nonce: u16) -> Vec<u8> {
     let [high, low] = nonce.to_be_bytes();
@@ -184,12 +190,14 @@ pub(super) fn fence_answers(device: u8, nonce: u16, held: &[u8]) -> FenceAnswers
     FenceAnswers { count, is_own, identity: None }
 }
 
-fn with_sum(body: &[u8]) -> Vec<u8> {
+/// A frame of `body` and its check sum.
+pub(super) fn with_sum(body: &[u8]) -> Vec<u8> {
     let [low, high] = sum(body).to_le_bytes();
     [body, &[low, high]].concat()
 }
 
-fn is_sound(frame: &[u8]) -> bool {
+/// Whether the check sum of `frame` is right.
+pub(super) fn is_sound(frame: &[u8]) -> bool {
     matches!(frame.split_last_chunk::<2>(), Some((body, found)) if *found == sum(body).to_le_bytes())
 }
 

@@ -421,7 +421,7 @@ fn rest(span: Duration, outlet: &mut Outlet, stop: &AtomicBool) -> bool {
         if began.elapsed() >= span {
             return true;
         }
-        thread::sleep(Duration::from_millis(20));
+        thread::sleep(Duration::from_millis(50));
     }
     false
 }

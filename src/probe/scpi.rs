@@ -10,6 +10,9 @@ use super::set::Column;
 /// The query that every instrument answers (IEEE 488.2, 10.14).
 pub(super) const IDENTIFY: &str = "*IDN?";
 
+/// What stands for a number that there is none (SCPI-99, volume 1, 7.2.1).
+pub(super) const NO_NUMBER: &str = "9.91E37";
+
 /// The bytes of a query.
 pub(super) fn query(query: &str) -> Vec<u8> {
     format!("{query}\n").into_bytes()

@@ -110,8 +110,8 @@ pub struct ChannelSpec {
     pub couple: Thermocouple,
     /// Hottest that couple and sheath bear.
     pub limit: Celsius,
-    /// Diameter of the sheath (or of the bare junction).
-    pub sheath: Metres,
+    /// Diameter of the sheath (or of the bare junction), where the probe file says it.
+    pub sheath: Option<Metres>,
     /// Unit of numbers that come without; a unit on the line must agree when the file names one.
     pub unit: Option<TempUnit>,
     /// Added to every reading.

@@ -5,9 +5,11 @@
 
 use std::collections::VecDeque;
 
+use statrs::function::erf::erf;
+
 use crate::reading::{Fault, Place};
-use crate::thermocouple::Thermocouple;
-use crate::units::Celsius;
+use crate::thermocouple::{Thermocouple, lag};
+use crate::units::{Celsius, Metres};
 
 /// A reading this far from where the last ones lead to waits for the next one, K. Above the noise of a sound loop (a few
 /// tenths to a few kelvins; common practice).
@@ -102,76 +104,222 @@ fn goes_on(last_c: f64, stray_c: f64, temp_c: f64) -> bool {
     first_k * second_k > 0.0 && second_k.abs() >= 0.5 * first_k.abs()
 }
 
-/// Readings whose texture is remembered.
-const REMEMBERED: usize = 60;
+/// Readings of one block, over which noise is measured.
+const BLOCK: usize = 40;
 
-/// Fewest of them that say what is usual.
-const FEWEST: usize = 40;
+/// Blocks that are remembered. The quietest of them counts, because a blower or an igniter makes a line restless only
+/// while it runs.
+const BLOCKS: usize = 4;
 
 /// A chance this small of a sound instrument standing still is taken for a fault. At one reading a second it is met once
 /// in thirty years.
 const CHANCE: f64 = 1e-9;
 
+/// Fewest readings in a row that are called standing still.
+const FEWEST_SAME: u32 = 7;
+
+/// Less noise than this, in digits, is not told apart from a slope in steps, which looks like up to 0.43 digits, and a sound
+/// instrument may stand for minutes.
+const LEAST_NOISE: f64 = 0.6;
+
+/// Share of a block's bends that is looked at; the largest are flames and sparks.
+const CALM_SHARE: f64 = 0.9;
+
+/// Mean square of a normal number of which the tenth that is furthest out is left away (1 - 2 x phi(x) / 0.9 at x = 1.645).
+const CALM_SQUARE: f64 = 0.623;
+
 /// How restless the digits of a channel are.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Texture {
-    values_c: VecDeque<f64>,
+    block_c: Vec<f64>,
+    blocks: VecDeque<Noise>,
+    last_c: Option<f64>,
     same: u32,
+    longest: u32,
+}
+
+/// What a block of readings says of the noise.
+#[derive(Clone, Copy, Debug)]
+struct Noise {
+    /// Variance, that of rounding with it, K².
+    variance_k2: f64,
+    /// Smallest step, K.
+    digit_k: f64,
+    /// Most readings in a row that were the same.
+    longest: u32,
 }
 
 impl Texture {
     /// Takes the next raw reading.
     pub fn take(&mut self, temp_c: f64) {
-        if self.values_c.back().is_some_and(|last_c| last_c.total_cmp(&temp_c).is_eq()) {
-            self.same += 1;
+        let Some(last_c) = self.last_c.replace(temp_c) else {
+            self.block_c.push(temp_c);
+            return;
+        };
+        if last_c.total_cmp(&temp_c).is_eq() {
+            self.same = self.same.saturating_add(1);
             return;
         }
-        self.values_c.extend((0..self.same.min(3)).filter_map(|_| self.values_c.back().copied()).collect::<Vec<_>>());
+        // A stand that was taken for a fault says nothing of the noise.
+        if !self.stands_still() {
+            self.longest = self.longest.max(self.same);
+            let again = usize::try_from(self.same).unwrap_or(BLOCK).min(BLOCK);
+            self.block_c.extend(std::iter::repeat_n(last_c, again));
+        }
         self.same = 0;
-        self.values_c.push_back(temp_c);
-        while self.values_c.len() > REMEMBERED {
-            self.values_c.pop_front();
+        self.block_c.push(temp_c);
+        if self.block_c.len() >= BLOCK {
+            self.blocks.extend(Noise::of(&self.block_c, self.longest));
+            if self.blocks.len() > BLOCKS {
+                self.blocks.pop_front();
+            }
+            self.block_c.clear();
+            self.block_c.push(temp_c);
+            self.longest = 0;
         }
     }
 
-    /// Whether the value has stood for longer than noise like that before lets it.
+    /// Whether the value has stood for longer than the noise before lets a sound instrument stand.
     ///
-    /// Of noise with a standard deviation of r digits no value has a larger chance than 0.4 / r.
+    /// With noise of r digits no value has a larger chance than erf(1 / (r sqrt 8)): 38 % at one digit, so that 22 readings
+    /// are needed, and 16 % at two and a half, where 11 are enough. A board that sends each conversion several times is known by its
+    /// runs.
     pub fn stands_still(&self) -> bool {
-        if self.values_c.len() < FEWEST || self.same < 7 {
+        let longest = self.blocks.iter().map(|noise| noise.longest).max().unwrap_or(0).max(self.longest);
+        if self.same < FEWEST_SAME || self.same < 2 * longest {
             return false;
         }
-        let Some(restless_digits) = self.noise_digits().filter(|digits| *digits >= 0.8) else { return false };
-        let chance = 0.4 / restless_digits;
+        let Some(digits) = self.noise_digits().filter(|digits| *digits >= LEAST_NOISE) else { return false };
+        let chance = erf(0.5 / (digits * std::f64::consts::SQRT_2));
         f64::from(self.same) * chance.ln() < CHANCE.ln()
     }
 
-    /// Standard deviation of the noise, digits; the slope is taken out by second differences.
+    /// Standard deviation of the noise in the quietest block, digits.
     fn noise_digits(&self) -> Option<f64> {
-        let values_c: Vec<f64> = self.values_c.iter().copied().collect();
-        let steps = values_c.windows(2).map(|pair| (pair[1] - pair[0]).abs()).filter(|step_k| *step_k > 1e-9);
-        let digit_k = steps.fold(f64::INFINITY, f64::min);
-        let mut bends_k: Vec<f64> =
-            values_c.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
-        bends_k.sort_by(f64::total_cmp);
-        // The median, so that a pulse does not count as noise: 0.6745 standard deviations, times the root of 1 + 4 + 1.
-        let median_k = bends_k.get(bends_k.len() / 2)?;
-        digit_k.is_finite().then(|| median_k / (0.6745 * 6.0_f64.sqrt()) / digit_k)
+        let variance_k2 = self.blocks.iter().map(|noise| noise.variance_k2).reduce(f64::min)?;
+        let digit_k = self.blocks.iter().map(|noise| noise.digit_k).reduce(f64::min)?;
+        // Rounding alone has a twelfth of the digit's square.
+        Some((variance_k2 - digit_k * digit_k / 12.0).max(0.0).sqrt() / digit_k)
     }
 }
 
-/// Time constant of the comparison of two probes at one place, s: longer than pulses, which reach a thick sheath later.
-const PAIR_SMOOTHED_S: f64 = 300.0;
+impl Noise {
+    /// The noise of readings in a row; the slope is taken out by second differences.
+    fn of(temps_c: &[f64], longest: u32) -> Option<Self> {
+        let steps = temps_c.windows(2).map(|pair| (pair[1] - pair[0]).abs()).filter(|step_k| *step_k > 1e-9);
+        let digit_k = steps.fold(f64::INFINITY, f64::min);
+        let mut bends_k: Vec<f64> =
+            temps_c.windows(3).map(|three| (three[0] - 2.0 * three[1] + three[2]).abs()).collect();
+        bends_k.sort_by(f64::total_cmp);
+        bends_k.truncate((CALM_SHARE * bends_k.len() as f64) as usize);
+        if bends_k.is_empty() || !digit_k.is_finite() {
+            return None;
+        }
+        let square = bends_k.iter().map(|bend_k| bend_k * bend_k).sum::<f64>() / bends_k.len() as f64;
+        // A bend has 1 + 4 + 1 times the variance of a reading.
+        Some(Self { variance_k2: square / (6.0 * CALM_SQUARE), digit_k, longest })
+    }
+}
 
-/// A contradiction that lasts this long is told, s. A thick sheath beside a thin one lags, now colder and now hotter, with
-/// each pulse; what is wrong stays on one side.
+/// Time over which a slope is taken, and for which what a probe said still counts, s.
+const REACH_S: f64 = 5.0;
+
+/// Fewest readings in that time that give a slope.
+const REACH_READINGS: usize = 3;
+
+/// Part and multiple of a sheath's time constant in still air that it may have in a furnace: a flame quickens it, and a tip
+/// in a pocket of cement is slower.
+const REACH_LAGS: [f64; 2] = [0.3, 2.0];
+
+/// Longest time constant of a probe whose sheath is not known, s: 8 mm in still air.
+const UNKNOWN_LAG_S: f64 = 130.0;
+
+/// Where the truth can be behind what a lagging probe shows: a first-order sheath of time constant tau that shows T stands in
+/// T + tau dT/dt.
+#[derive(Clone, Debug)]
+pub(super) struct Reach {
+    lags_s: [f64; 2],
+    recent: VecDeque<Reached>,
+}
+
+/// One reading, and the coldest and hottest that its surroundings can have been, °C.
+#[derive(Clone, Copy, Debug)]
+struct Reached {
+    at_s: f64,
+    temp_c: f64,
+    low_c: f64,
+    high_c: f64,
+}
+
+impl Reach {
+    /// Of a probe with this sheath.
+    pub fn new(sheath: Option<Metres>) -> Self {
+        let lags_s = sheath.map_or([0.0, UNKNOWN_LAG_S], |sheath| REACH_LAGS.map(|times| times * lag(sheath).0));
+        Self { lags_s, recent: VecDeque::new() }
+    }
+
+    /// Takes the next reading.
+    pub fn take(&mut self, now_s: f64, temp_c: f64) {
+        while self.recent.front().is_some_and(|reached| now_s - reached.at_s > REACH_S) {
+            self.recent.pop_front();
+        }
+        self.recent.push_back(Reached { at_s: now_s, temp_c, low_c: temp_c, high_c: temp_c });
+        let slope_k_s = self.slope_k_s();
+        if let Some(reached) = self.recent.back_mut() {
+            let ends_c = self.lags_s.map(|lag_s| temp_c + lag_s * slope_k_s);
+            reached.low_c = ends_c[0].min(ends_c[1]);
+            reached.high_c = ends_c[0].max(ends_c[1]);
+        }
+    }
+
+    /// Slope of the least-squares line, K/s.
+    fn slope_k_s(&self) -> f64 {
+        let count = self.recent.len() as f64;
+        let mean = |of: &dyn Fn(&Reached) -> f64| self.recent.iter().map(of).sum::<f64>() / count;
+        let (mean_s, mean_c) = (mean(&|reached| reached.at_s), mean(&|reached| reached.temp_c));
+        let spread = mean(&|reached| (reached.at_s - mean_s).powi(2));
+        let shared = mean(&|reached| (reached.at_s - mean_s) * (reached.temp_c - mean_c));
+        if spread > 1e-9 { shared / spread } else { 0.0 }
+    }
+
+    /// Shortest and longest time constant that the sheath may have, s.
+    pub fn lags_s(&self) -> [f64; 2] {
+        self.lags_s
+    }
+
+    /// Coldest and hottest that its surroundings can have been lately, °C; `None` when it speaks too seldom to tell.
+    pub fn hull_c(&self) -> Option<[f64; 2]> {
+        let low_c = self.recent.iter().map(|reached| reached.low_c).fold(f64::INFINITY, f64::min);
+        let high_c = self.recent.iter().map(|reached| reached.high_c).fold(f64::NEG_INFINITY, f64::max);
+        (self.recent.len() >= REACH_READINGS).then_some([low_c, high_c])
+    }
+}
+
+/// Time constant of each of three means in a row over which two probes at one place are compared, s. Pulses five minutes apart,
+/// which a thick sheath shows later than a thin one, are left with less than a hundredth of their size.
+const PAIR_SMOOTHED_S: f64 = 400.0;
+
+/// A small contradiction that lasts this long is told, s. A thick sheath beside a thin one lags, now colder and now hotter,
+/// with each pulse; what is wrong stays on one side.
 const PAIR_PATIENCE_S: f64 = 600.0;
+
+/// A contradiction that no lag explains is told after this, s; with [`REACH_S`] within 10 s.
+const PAIR_AT_ONCE_S: f64 = 4.0;
+
+/// The same where the readings move, s.
+const PAIR_UNCALM_S: f64 = 6.0;
+
+/// And it stands for this long after it was last seen, s, so that pulses do not make it come and go.
+const PAIR_STANDS_S: f64 = 30.0;
 
 /// A difference of two probes at one place is usual below this, K, or this share of their height above the air.
 const PAIR_USUAL: (f64, f64) = (10.0, 0.03);
 
 /// A larger one than this is no drift any more.
 const PAIR_DRIFT: (f64, f64) = (40.0, 0.10);
+
+/// A larger one than this beyond what lag explains is told at once. A flame that licks one of two probes makes less.
+const PAIR_AT_ONCE: (f64, f64) = (50.0, 0.12);
 
 /// Temperature of terminals, taken where another type is tried on a reading, °C.
 const TERMINALS: Celsius = Celsius(25.0);
@@ -181,9 +329,66 @@ const TERMINALS: Celsius = Celsius(25.0);
 pub(super) struct Pair {
     /// Their numbers.
     pub channels: [usize; 2],
-    means_c: [f64; 2],
+    means: [Mean; 2],
     heard_s: Option<f64>,
-    since_s: Option<(Fault, f64)>,
+    slow: Option<(Fault, f64)>,
+    apart_since_s: Option<f64>,
+    at_once: Option<Found>,
+}
+
+/// A mean over many pulses: three first-order means in a row, °C.
+#[derive(Clone, Copy, Debug, Default)]
+struct Mean([f64; 3]);
+
+impl Mean {
+    /// Goes on by this share of the way to `temp_c`.
+    fn take(&mut self, temp_c: f64, share: f64) {
+        let mut before_c = temp_c;
+        for mean_c in &mut self.0 {
+            *mean_c += share * (before_c - *mean_c);
+            before_c = *mean_c;
+        }
+    }
+
+    fn temp_c(self) -> f64 {
+        self.0[2]
+    }
+
+    /// How fast the mean moves, K/s.
+    fn slope_k_s(self) -> f64 {
+        (self.0[1] - self.0[2]) / PAIR_SMOOTHED_S
+    }
+}
+
+/// A contradiction that no lag explains.
+#[derive(Clone, Copy, Debug)]
+struct Found {
+    odd: usize,
+    fault: Fault,
+    seen_s: f64,
+}
+
+/// What one of a pair says.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Side {
+    /// Its reading, °C.
+    pub temp_c: f64,
+    /// Where the truth can be, °C.
+    pub hull_c: Option<[f64; 2]>,
+    /// Shortest and longest time constant that its sheath may have, s.
+    pub lags_s: [f64; 2],
+    /// The type its board is set to.
+    pub couple: Option<Thermocouple>,
+}
+
+/// A probe that shows its surroundings within this part is calm.
+const CALM: f64 = 0.03;
+
+impl Side {
+    /// Whether it shows about what it stands in.
+    fn is_calm(&self) -> bool {
+        self.hull_c.is_some_and(|[low_c, high_c]| high_c - low_c <= f64::max(10.0, CALM * self.temp_c.abs()))
+    }
 }
 
 impl Pair {
@@ -194,53 +399,93 @@ impl Pair {
             let others = places.iter().enumerate().skip(one + 1).filter(|(_, other)| *other == place);
             pairs.extend(others.map(|(other, _)| Self {
                 channels: [one, other],
-                means_c: [0.0; 2],
+                means: [Mean::default(); 2],
                 heard_s: None,
-                since_s: None,
+                slow: None,
+                apart_since_s: None,
+                at_once: None,
             }));
         }
         pairs
     }
 
-    /// Takes what both read and gives the fault of the colder one: of two that contradict each other, the hotter is
+    /// Takes what both say and gives the fault of the colder one: of two that contradict each other, the hotter is
     /// believed, which is the safe side.
-    pub fn take(
-        &mut self,
-        now_s: f64,
-        temps_c: [f64; 2],
-        couples: [Option<Thermocouple>; 2],
-        ambient_c: f64,
-    ) -> Option<(usize, Fault)> {
+    pub fn take(&mut self, now_s: f64, sides: [Side; 2], ambient_c: f64) -> Option<(usize, Fault)> {
+        let slow = self.take_slowly(now_s, sides, ambient_c);
+        let at_once = self.take_at_once(now_s, sides, ambient_c);
+        // Means name a wrong type better than a moment does.
+        slow.filter(|(_, fault)| *fault == Fault::WrongType).or(at_once).or(slow)
+    }
+
+    /// What no lag of a sheath explains.
+    fn take_at_once(&mut self, now_s: f64, sides: [Side; 2], ambient_c: f64) -> Option<(usize, Fault)> {
+        let temps_c = sides.map(|side| side.temp_c);
+        let hot_c = temps_c[0].max(temps_c[1]);
+        let apart_k = match sides.map(|side| side.hull_c) {
+            [Some([low, high]), Some([other_low, other_high])] => (low - other_high).max(other_low - high),
+            _ => 0.0,
+        };
+        if apart_k > limit_k(PAIR_AT_ONCE, hot_c - ambient_c) {
+            let since_s = *self.apart_since_s.get_or_insert(now_s);
+            let is_calm = sides.iter().all(Side::is_calm);
+            // While something moves, a type cannot be told from a lag: a little patience gives the better name.
+            if now_s - since_s >= if is_calm { PAIR_AT_ONCE_S } else { PAIR_UNCALM_S } {
+                let odd = usize::from(temps_c[1] < temps_c[0]);
+                let is_wrong_type = is_calm && is_of_other_type(temps_c, sides);
+                let fault = if is_wrong_type { Fault::WrongType } else { Fault::Implausible };
+                self.at_once = Some(Found { odd, fault, seen_s: now_s });
+            }
+        } else {
+            self.apart_since_s = None;
+        }
+        self.at_once = self.at_once.filter(|found| now_s - found.seen_s < PAIR_STANDS_S);
+        self.at_once.map(|found| (self.channels[found.odd], found.fault))
+    }
+
+    /// What is told by means over many pulses.
+    fn take_slowly(&mut self, now_s: f64, sides: [Side; 2], ambient_c: f64) -> Option<(usize, Fault)> {
         let span_s = self.heard_s.replace(now_s).map_or(f64::INFINITY, |heard_s| now_s - heard_s);
         let share = 1.0 - (-span_s / PAIR_SMOOTHED_S).exp();
-        for (mean_c, temp_c) in self.means_c.iter_mut().zip(temps_c) {
-            *mean_c += share * (temp_c - *mean_c);
+        for (mean, side) in self.means.iter_mut().zip(sides) {
+            mean.take(side.temp_c, share);
         }
-        let [one_c, other_c] = self.means_c;
-        let (cold, hot) = if one_c < other_c { (0, 1) } else { (1, 0) };
-        let (cold_c, hot_c) = (self.means_c[cold], self.means_c[hot]);
-        let above_k = (hot_c - ambient_c).max(0.0);
-        let limit_k = |(least_k, share): (f64, f64)| f64::max(least_k, share * above_k);
-        let apart_k = hot_c - cold_c;
-        let fault = if apart_k <= limit_k(PAIR_USUAL) {
+        let means_c = self.means.map(Mean::temp_c);
+        let (cold, hot) = if means_c[0] < means_c[1] { (0, 1) } else { (1, 0) };
+        let ends_c = |at: usize| sides[at].lags_s.map(|lag_s| means_c[at] + lag_s * self.means[at].slope_k_s());
+        let (colds_c, hots_c) = (ends_c(cold), ends_c(hot));
+        // A whole furnace that heats or cools leaves a thick sheath behind for as long as that lasts.
+        let apart_k = hots_c[0].min(hots_c[1]) - colds_c[0].max(colds_c[1]);
+        let above_k = means_c[hot] - ambient_c;
+        let usual_k = limit_k(PAIR_USUAL, above_k);
+        let fault = if apart_k <= usual_k {
             None
-        } else if [(cold, hot), (hot, cold)].iter().any(|&(odd, other)| {
-            couples[odd].is_some_and(|couple| is_other_type(couple, self.means_c[odd], self.means_c[other]))
-        }) {
+        } else if is_of_other_type(means_c, sides) {
             Some(Fault::WrongType)
-        } else if apart_k <= limit_k(PAIR_DRIFT) {
+        } else if apart_k <= limit_k(PAIR_DRIFT, above_k) {
             Some(Fault::Drifting)
         } else {
             Some(Fault::Implausible)
         };
-        let fault = fault.filter(|_| temps_c[hot] - temps_c[cold] > 0.5 * limit_k(PAIR_USUAL));
-        self.since_s = fault.map(|fault| match self.since_s {
+        self.slow = fault.map(|fault| match self.slow {
             Some((known, since_s)) if known == fault => (fault, since_s),
             _ => (fault, now_s),
         });
-        let (fault, since_s) = self.since_s?;
+        let (fault, since_s) = self.slow?;
         (now_s - since_s >= PAIR_PATIENCE_S).then_some((self.channels[cold], fault))
     }
+}
+
+/// The larger of a number of kelvins and a share of the height above the air, K.
+fn limit_k((least_k, share): (f64, f64), above_k: f64) -> f64 {
+    f64::max(least_k, share * above_k.max(0.0))
+}
+
+/// Whether one of two probes would agree with the other if it were of another type than its board is set to.
+fn is_of_other_type(temps_c: [f64; 2], sides: [Side; 2]) -> bool {
+    [(0, 1), (1, 0)]
+        .iter()
+        .any(|&(odd, other)| sides[odd].couple.is_some_and(|set| is_other_type(set, temps_c[odd], temps_c[other])))
 }
 
 /// Whether a probe that shows `shown_c` on a board set to `set` would show `other_c` if it were of another type. Only for
@@ -252,7 +497,7 @@ fn is_other_type(set: Thermocouple, shown_c: f64, other_c: f64) -> bool {
     let Ok(measured) = set.loop_emf(Celsius(shown_c), TERMINALS) else { return false };
     let fits = |couple: Thermocouple| {
         let temp = couple.compensated(measured, TERMINALS);
-        temp.is_ok_and(|temp| (temp.0 - other_c).abs() <= f64::max(4.0, 0.01 * other_c))
+        temp.is_ok_and(|temp| (temp.0 - other_c).abs() <= f64::max(6.0, 0.015 * other_c))
     };
     Thermocouple::ALL.into_iter().any(|couple| couple != set && fits(couple))
 }
@@ -357,8 +602,13 @@ mod tests {
 
     fn told(temps_c: [f64; 2]) -> Option<(usize, Fault)> {
         let mut pair = pair();
-        let couples = [Some(Thermocouple::K), Some(Thermocouple::K)];
-        (0..900).filter_map(|now| pair.take(f64::from(now), temps_c, couples, 20.0)).last()
+        let sides = temps_c.map(|temp_c| Side {
+            temp_c,
+            hull_c: None,
+            lags_s: [0.0, UNKNOWN_LAG_S],
+            couple: Some(Thermocouple::K),
+        });
+        (0..900).filter_map(|now| pair.take(f64::from(now), sides, 20.0)).last()
     }
 
     #[test]

@@ -248,6 +248,19 @@ impl Estimator {
         range(&self.ensemble, |member| self.ensemble.section(member, section).hot_face.0).mid
     }
 
+    /// What the channel at `index` can read inside the wall, °C; `None` for one that sees the fire or sits outside.
+    pub fn expects(&self, index: usize) -> Option<Range> {
+        match *self.sights.get(index)? {
+            Sight::Depth(section, depth) => {
+                Some(range(&self.ensemble, |member| self.ensemble.temp_at(member, section, depth).0))
+            }
+            Sight::Contact(section) => {
+                Some(range(&self.ensemble, |member| self.ensemble.section(member, section).contact.0))
+            }
+            Sight::Gas | Sight::HotFace(_) | Sight::Shell(_) => None,
+        }
+    }
+
     /// Whether the section is dry, for 95 % of the weight.
     pub fn is_dry(&self, section: usize) -> bool {
         self.ramp_limit(section).is_none()

@@ -2,6 +2,7 @@
 //!
 //! [`Run::step`] is pure. The same inputs give the same verdicts, live, headless, replayed or in a test.
 
+mod against;
 mod alarm;
 mod cue;
 mod doubt;
@@ -31,7 +32,7 @@ use crate::physics::{Belief, SolveError};
 use crate::plan::Plan;
 use crate::reading::{Channel, Place, Reading};
 use crate::thermocouple::Thermocouple;
-use crate::units::{Celsius, Seconds};
+use crate::units::{Celsius, Metres, Seconds};
 
 use alarm::Alarms;
 use cue::Pacer;
@@ -97,6 +98,8 @@ pub struct Probe {
     pub limit: Option<Celsius>,
     /// What type its board is set to; `None` when that is not known.
     pub couple: Option<Thermocouple>,
+    /// Diameter of its sheath; `None` when that is not known.
+    pub sheath: Option<Metres>,
 }
 
 /// What a heat-up is followed with.
@@ -168,6 +171,8 @@ pub struct Run {
     estimator: Estimator,
     estimate_said_s: Option<f64>,
     unsolved: bool,
+    /// How far each channel is from what the wall model holds possible.
+    distances: Vec<against::Distance>,
     forecast: Option<Forecast>,
     /// Whether it was said that there is no forecast, since there last was one with the burner on.
     no_forecast_said: bool,
@@ -218,6 +223,7 @@ impl Run {
             estimator,
             estimate_said_s: None,
             unsolved: false,
+            distances: vec![against::Distance::default(); probes.len()],
             forecast: None,
             no_forecast_said: false,
             alarms: Alarms::default(),

@@ -36,6 +36,7 @@ impl Run {
             self.elapsed_s = input.elapsed.0.max(0.0);
             self.begun_s = Some(self.elapsed_s);
             said.push(self.ready());
+            said.extend(self.slow_sheaths(self.elapsed_s));
         }
         let span_s = (input.elapsed.0 - self.elapsed_s).max(0.0);
         self.elapsed_s += span_s;
@@ -135,7 +136,7 @@ impl Run {
     }
 
     /// The channel on which a flame shows first: the gas, else a hot face.
-    fn fastest(&self) -> Option<usize> {
+    pub(super) fn fastest(&self) -> Option<usize> {
         let channels = self.health.channels().iter().enumerate();
         let sees =
             channels.filter(|(index, _)| self.estimator.sees_fire(*index) && self.health.fault(*index).is_none());
@@ -168,6 +169,7 @@ impl Run {
             outcome = outcome.and(self.estimator.finish());
             self.note_faces(now_s);
             self.count_soak();
+            said.extend(self.hold_against_wall(now_s));
         }
         match (outcome, self.unsolved) {
             (Err(error), false) => {

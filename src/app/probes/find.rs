@@ -1,5 +1,6 @@
 //! `probes find`: what hangs on a port, at which speed, and a probe file to begin with.
 
+use std::iter;
 use std::time::Duration;
 
 use crate::app::{AppError, Outcome, print};
@@ -61,28 +62,76 @@ fn words(found: &Found) -> String {
 }
 
 fn find(path: &str) -> Result<Option<Found>, AppError> {
-    let mut port = Tryout::open(path)?;
-    port.exchange(b"", BOOT)?;
-    let found = |speed, parity, guess| Found { path: path.to_owned(), speed, parity, guess };
-    for speed in SPEEDS {
-        port.set_line(speed, Parity::None)?;
-        if let Some(guess) = lines_in(&port.exchange(b"", LISTEN)?) {
-            return Ok(Some(found(speed, Parity::None, guess)));
-        }
+    let mut search = Search { port: Tryout::open(path)?, path: path.to_owned(), is_silent: true };
+    search.is_silent = search.port.exchange(b"", BOOT)?.is_empty();
+    // A board that sends by itself is heard at any speed, if only as noise: on a silent line one is enough.
+    if let Some(found) = search.lines(&SPEEDS)? {
+        return Ok(Some(found));
     }
-    for speed in SPEEDS {
-        port.set_line(speed, Parity::None)?;
-        if let Some(guess) = instrument_in(&port.exchange(&instrument_question(), NAME)?) {
-            return Ok(Some(found(speed, Parity::None, guess)));
-        }
+    if let Some(found) = search.instrument()? {
+        return Ok(Some(found));
     }
-    for (speed, parity) in BUS_SETTINGS {
-        port.set_line(speed, parity)?;
-        for device in BUS_DEVICES {
-            if let Some(guess) = bus_device_in(device, &port.exchange(&bus_question(device), BUS)?) {
-                return Ok(Some(found(speed, parity, guess)));
+    if let Some(found) = search.bus_device()? {
+        return Ok(Some(found));
+    }
+    // One that was slow to start, or sends seldom.
+    if search.is_silent { search.lines_at(&SPEEDS) } else { Ok(None) }
+}
+
+/// A port that is being tried.
+struct Search {
+    port: Tryout,
+    path: String,
+    /// Whether nothing at all has come by itself.
+    is_silent: bool,
+}
+
+impl Search {
+    fn found(&self, speed: u32, parity: Parity, guess: Guess) -> Found {
+        Found { path: self.path.clone(), speed, parity, guess }
+    }
+
+    /// Lines that come by themselves; on a silent port the first speed alone is listened at.
+    fn lines(&mut self, speeds: &[u32]) -> Result<Option<Found>, AppError> {
+        let first = speeds.len().min(1);
+        if let Some(found) = self.lines_at(&speeds[..first])? {
+            return Ok(Some(found));
+        }
+        if self.is_silent { Ok(None) } else { self.lines_at(&speeds[first..]) }
+    }
+
+    fn lines_at(&mut self, speeds: &[u32]) -> Result<Option<Found>, AppError> {
+        for &speed in speeds {
+            self.port.set_line(speed, Parity::None)?;
+            let heard = self.port.exchange(b"", LISTEN)?;
+            self.is_silent &= heard.is_empty();
+            if let Some(guess) = lines_in(&heard) {
+                return Ok(Some(self.found(speed, Parity::None, guess)));
             }
         }
+        Ok(None)
     }
-    Ok(None)
+
+    fn instrument(&mut self) -> Result<Option<Found>, AppError> {
+        for speed in SPEEDS {
+            self.port.set_line(speed, Parity::None)?;
+            if let Some(guess) = instrument_in(&self.port.exchange(&instrument_question(), NAME)?) {
+                return Ok(Some(self.found(speed, Parity::None, guess)));
+            }
+        }
+        Ok(None)
+    }
+
+    fn bus_device(&mut self) -> Result<Option<Found>, AppError> {
+        for (speed, parity) in BUS_SETTINGS {
+            self.port.set_line(speed, parity)?;
+            // The first is asked twice: what was sent before at other settings may still stand in its way.
+            for device in iter::once(*BUS_DEVICES.start()).chain(BUS_DEVICES) {
+                if let Some(guess) = bus_device_in(device, &self.port.exchange(&bus_question(device), BUS)?) {
+                    return Ok(Some(self.found(speed, parity, guess)));
+                }
+            }
+        }
+        Ok(None)
+    }
 }

@@ -1,10 +1,10 @@
 //! Runs a simulated furnace in time and sends its lines, as a board would.
 
-use std::io::{ErrorKind, Write};
+use std::io::{ErrorKind, Read, Write};
 use std::str::FromStr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TryRecvError, sync_channel};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -90,6 +90,9 @@ impl BehindPort {
         let body = move || {
             // Kept open: a pseudo-terminal that nobody has open refuses what is sent.
             let _near = near;
+            if furnace.board.protocol.is_asked() {
+                return answer(furnace, pace, &received, &mut board, &seen);
+            }
             run(furnace, pace, &received, &mut Stoppable { out: &mut board, stop: &seen })
         };
         let thread = thread::Builder::new().name("furnace".to_owned()).spawn(body).map_err(|wrong| no_port(&wrong))?;
@@ -172,6 +175,54 @@ fn in_lockstep(
             Ok(Order::Quit) | Err(_) => return Ok(()),
         }
     }
+}
+
+/// Longest wait for a question before orders and the clock are looked at.
+const LISTEN: Duration = Duration::from_millis(5);
+
+/// Answers what is asked on `port`, and lives at `pace`, until told to quit.
+fn answer(
+    mut furnace: SimulatedFurnace,
+    pace: Pace,
+    orders: &Receiver<Order>,
+    port: &mut TTYPort,
+    stop: &AtomicBool,
+) -> Result<(), SimulateError> {
+    let began = Instant::now();
+    let (mut held, mut buffer) = (Vec::new(), [0; 256]);
+    port.set_timeout(LISTEN).map_err(std::io::Error::from)?;
+    while !stop.load(Ordering::Relaxed) {
+        let now_s = began.elapsed().as_secs_f64();
+        let now = match pace {
+            Pace::Lockstep => furnace.elapsed(),
+            Pace::Real => Seconds(now_s),
+            Pace::Times(times) => Seconds(now_s * times),
+        };
+        match orders.try_recv() {
+            Ok(Order::Turn(burner)) => {
+                furnace.advance_to(now)?;
+                furnace.turn(burner);
+            }
+            Ok(Order::Next) => furnace.advance_to(furnace.elapsed() + furnace.habits.period)?,
+            Ok(Order::Quit) | Err(TryRecvError::Disconnected) => return Ok(()),
+            Err(TryRecvError::Empty) => {}
+        }
+        // In whole periods: the wall is dear to solve.
+        while (furnace.elapsed() + furnace.habits.period).0 <= now.0 && !stop.load(Ordering::Relaxed) {
+            furnace.advance_to(furnace.elapsed() + furnace.habits.period)?;
+        }
+        match port.read(&mut buffer) {
+            Ok(count) => held.extend_from_slice(&buffer[..count]),
+            Err(wrong) if matches!(wrong.kind(), ErrorKind::TimedOut | ErrorKind::Interrupted) => {}
+            Err(wrong) => return Err(wrong.into()),
+        }
+        let answers = furnace.answer(&mut held);
+        match (Stoppable { out: &mut *port, stop }).write_all(&answers) {
+            Err(wrong) if wrong.kind() == ErrorKind::ConnectionAborted => return Ok(()),
+            other => other?,
+        }
+    }
+    Ok(())
 }
 
 /// Longest wait for a line that is due: a pace near 0 must not overflow the clock.
