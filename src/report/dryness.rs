@@ -7,7 +7,7 @@ use super::channels::{Heard, place_in_words, window_at};
 use super::engine::Engine;
 use super::sections::SectionAccount;
 use super::{clock, span};
-use crate::run;
+use crate::run::{self, Ending};
 
 /// The engine's word counts when a hot face or the gas was believed for this part of the time.
 const ENOUGH_SEEN: f64 = 0.9;
@@ -136,28 +136,26 @@ fn of_soak(told: &Told<'_>, heard: &Heard, length_s: f64) -> Evidence {
 
 /// Whether following, which saw every reading, ended because the soak was done.
 fn says_soaked(told: &Told<'_>) -> bool {
+    endings(told).any(|(_, ending)| ending == Some(Ending::DryAndSoaked))
+}
+
+/// Every end that was recorded, in words and as far as it is known how.
+fn endings<'a>(told: &'a Told<'_>) -> impl DoubleEndedIterator<Item = (&'a str, Option<Ending>)> {
     let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
-    verdicts
-        .filter(|verdict| matches!(verdict, run::Verdict::End { reason, .. } if reason.contains("has soaked")))
-        .count()
-        > 0
+    verdicts.filter_map(|verdict| match verdict {
+        run::Verdict::End { reason, ending, .. } => Some((reason.as_str(), *ending)),
+        _ => None,
+    })
 }
 
 fn of_following(told: &Told<'_>) -> Option<Evidence> {
-    let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
-    let mut reason = verdicts.filter_map(|verdict| match verdict {
-        run::Verdict::End { reason, .. } => Some(reason),
-        _ => None,
-    });
-    match reason.next_back() {
-        Some(reason) if reason.contains("the lining is dry") => {
-            Some(Evidence { says: Some(Verdict::Dry), what: format!("following ended with: {reason}") })
-        }
-        Some(reason) if reason.contains("still holds water") || reason.contains("has not soaked") => {
-            Some(Evidence { says: Some(Verdict::NotDry), what: format!("following ended with: {reason}") })
-        }
-        _ => None,
-    }
+    let (reason, ending) = endings(told).next_back()?;
+    let says = match ending? {
+        Ending::DryAndSoaked => Verdict::Dry,
+        Ending::Wet | Ending::NotSoaked => Verdict::NotDry,
+        Ending::Stopped => return None,
+    };
+    Some(Evidence { says: Some(says), what: format!("following ended with: {reason}") })
 }
 
 fn of_deepest(told: &Told<'_>, heard: &Heard) -> Option<Evidence> {
