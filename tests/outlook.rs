@@ -10,6 +10,7 @@ use firstheat::lining::text::parse_lining;
 use firstheat::lining::{Lining, Section};
 use firstheat::physics::Belief;
 use firstheat::plan::outlook::{Asked, Change, HardFace, Outlook, changed, heat_through, outlook};
+use firstheat::units::quantity::UnitSystem;
 use firstheat::units::{Celsius, Metres};
 use serde_json::Value;
 
@@ -151,7 +152,7 @@ fn stored_heat_is_mass_times_specific_heat_times_mean_rise() {
 #[test]
 fn a_second_blanket_cools_the_shell_and_loses_less() {
     let lining = lining_of(&with_layers(FLAT, &[("fibre-blanket-128", 25.0)]), "");
-    let more = changed(&lining, &Change::Blanket(Metres(0.025))).unwrap();
+    let more = changed(&lining, &Change::Blanket(Metres(0.025)), UnitSystem::Metric).unwrap();
     let (one, two) = (outlook(&lining, &asked(1200.0)).unwrap(), outlook(&more, &asked(1200.0)).unwrap());
     assert!(two.sections[0].shell_steady_c[1] < one.sections[0].shell_steady_c[1] - 30.0);
     assert!(two.lost_w.0 < 0.75 * one.lost_w.0);
@@ -165,7 +166,7 @@ fn a_hard_face_takes_the_place_of_the_mortar_and_shrinks_the_bore() {
     let shape = "shape = \"barrel\"\nshell-inside-diameter = \"300 mm\"\nlength = \"400 mm\"";
     let lining = lining_of(&with_layers(shape, &[("air-setting-mortar", 3.0), ("fibre-blanket-128", 50.0)]), "");
     let face = HardFace { material: "forge-castable".to_owned(), thickness: Metres(0.012) };
-    let other = changed(&lining, &Change::HardFace(face)).unwrap();
+    let other = changed(&lining, &Change::HardFace(face), UnitSystem::Metric).unwrap();
     let keys: Vec<&str> = other.sections[0].layers.iter().map(|layer| layer.material.key.as_str()).collect();
     assert_eq!(keys, ["forge-castable", "fibre-blanket-128"]);
     let area = std::f64::consts::PI * (0.300 - 0.100 - 0.024) * 0.400;
@@ -177,8 +178,8 @@ fn a_hard_face_takes_the_place_of_the_mortar_and_shrinks_the_bore() {
 fn a_hard_face_has_no_place_on_a_castable_wall() {
     let lining = lining_of(&with_layers(FLAT, &[("dense-castable", 50.0)]), "");
     let face = HardFace { material: "forge-castable".to_owned(), thickness: Metres(0.012) };
-    assert_eq!(changed(&lining, &Change::HardFace(face)), None);
-    assert_eq!(changed(&lining, &Change::Blanket(Metres(0.025))), None);
+    assert_eq!(changed(&lining, &Change::HardFace(face), UnitSystem::Metric), None);
+    assert_eq!(changed(&lining, &Change::Blanket(Metres(0.025)), UnitSystem::Metric), None);
 }
 
 /// Common practice, no source: a small fibre forge comes to heat in minutes, a heavy cast one in over an hour.
