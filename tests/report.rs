@@ -164,3 +164,15 @@ fn no_name_in_the_log_becomes_markup() {
     let page = fs::read_to_string(page).unwrap();
     assert!(page.contains("a&lt;b&gt;&amp;c.csv") && !page.contains("<b>&"));
 }
+
+#[test]
+fn the_report_in_us_units_says_fahrenheit_psi_and_pounds() {
+    let dir = tempfile::tempdir().unwrap();
+    let page = dir.path().join("us.html");
+    let args = ["report", made().log.to_str().unwrap(), "--units", "us", "-o", page.to_str().unwrap()];
+    let (_, text) = firstheat(&args);
+    let page = fs::read_to_string(page).unwrap();
+    assert!(text.contains(" psi, at ") && text.contains("°F/h while wet") && text.contains(" oz of propane"), "{text}");
+    assert!(page.contains("°F over hours") && page.contains("pores, psi") && page.contains("Water left, lb"));
+    assert!(!page.contains("°C") && !page.contains("MPa"), "{page}");
+}
