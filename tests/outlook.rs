@@ -134,6 +134,28 @@ fn shells_behind_fibre_are_as_met_in_practice() {
     assert!((0.8 * 260.0..1.2 * 315.0).contains(&thin_c), "{thin_c}");
 }
 
+/// `tests/independent/shells.py`: the library ht, by all of its correlations for free convection. The engine takes one figure
+/// for still air, so a twentieth of the shell's rise is allowed beyond the range of the correlations.
+#[test]
+fn shells_are_those_that_a_heat_transfer_library_gives() {
+    let cases: Value = serde_json::from_str(&fs::read_to_string("tests/independent/shells.json").unwrap()).unwrap();
+    let cases = cases.as_object().unwrap();
+    assert_eq!(cases.len(), 4);
+    for (name, case) in cases {
+        let shape = match case["form"].as_str().unwrap() {
+            "flat" => FLAT.to_owned(),
+            _ => format!("shape = \"barrel\"\nbore = \"{} m\"\nlength = \"1 m\"", case["bore_m"]),
+        };
+        let blanket = [("fibre-blanket-128", case["thickness_m"].as_f64().unwrap() * 1e3)];
+        let lining = lining_of(&with_layers(&shape, &blanket), "");
+        let shell_c =
+            outlook(&lining, &asked(case["chamber_c"].as_f64().unwrap())).unwrap().sections[0].shell_steady_c[1];
+        let [low_c, high_c] = [0, 1].map(|end| case["shell_c"][end].as_f64().unwrap());
+        let spread_k = 0.05 * (high_c - 20.0);
+        assert!((low_c - spread_k..=high_c + spread_k).contains(&shell_c), "{name}: {shell_c}, ht {low_c} to {high_c}");
+    }
+}
+
 /// Heat capacity by hand: a plate much hotter than its air holds rho c per volume between its faces' temperatures. Mean
 /// temperature of a steady layer of constant conductivity is the mean of its faces (a straight line).
 #[test]

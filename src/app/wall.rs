@@ -12,7 +12,7 @@ use crate::lining::starts::hard_face_of;
 use crate::physics::Belief;
 use crate::plan::outlook::{Asked, Change, HardFace, LEAST_BORE, Outlook, changed, outlook};
 use crate::units::quantity::{QuantityError, Shown, UnitSystem, length_within, temperature_within};
-use crate::units::{Celsius, Kilograms, Metres};
+use crate::units::{Celsius, Kilograms, Metres, Seconds};
 
 /// Believable chamber and face temperatures.
 const HEATS: [Celsius; 2] = [Celsius(150.0), Celsius(1800.0)];
@@ -148,7 +148,7 @@ fn limits(units: UnitSystem) -> String {
     };
     format!(
         "Still air at the shell; ends, ports and corners are not in it, and a shell near a port or an open mouth is hotter. \
-         Shells met in practice, by a fifth more or less: {met}. Gas is what a stepless burner without excess air would burn. \
+         Shells met in practice: {met}, give or take a fifth. Gas is what a stepless burner without excess air would burn. \
          What a reflecting coat saves is disputed; only the emissivity of the face is in the engine."
     )
 }
@@ -169,13 +169,18 @@ fn section_names(outlooks: &[Outlook]) -> Vec<&str> {
     names
 }
 
+/// A range, or one figure where both ends are written alike.
+fn from_to(low: &str, high: &str) -> String {
+    if low == high { low.to_owned() } else { format!("{low} to {high}") }
+}
+
 fn write_shells(page: &mut String, outlooks: &[Outlook], units: UnitSystem) {
     let shown = |temp_c: f64| {
         let text = Celsius(temp_c.round()).shown(units);
         text.split_once(' ').map_or(text.clone(), |(number, _)| format!("{:.0}", number.parse().unwrap_or(temp_c)))
     };
     let unit = if units == UnitSystem::Us { "°F" } else { "°C" };
-    let range = |range: [f64; 3]| format!("{} to {}", shown(range[0]), shown(range[2]));
+    let range = |range: [f64; 3]| from_to(&shown(range[0]), &shown(range[2]));
     for (when, pick) in [("after an hour", 0), ("when steady", 1)] {
         let _ = writeln!(page, "shell {when}, {unit}");
         for name in section_names(outlooks) {
@@ -200,7 +205,10 @@ fn write_heat(page: &mut String, outlooks: &[Outlook], asked: &Asked, units: Uni
     }
     let head = format!("cold to a face of {}", asked.heat.shown(units));
     row(page, &head, outlooks, |outlook| match outlook.heating {
-        [Some(quick), _, Some(slow)] => format!("{:.0} to {:.0} min", quick.0 / 60.0, slow.0 / 60.0),
+        [Some(quick), _, Some(slow)] => {
+            let minutes = |span: Seconds| format!("{:.0}", span.0 / 60.0);
+            format!("{} min", from_to(&minutes(quick), &minutes(slow)))
+        }
         [Some(quick), ..] => format!("{:.0} min or never", quick.0 / 60.0),
         _ => "never".to_owned(),
     });

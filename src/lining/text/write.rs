@@ -114,7 +114,8 @@ pub fn write_lining(draft: &LiningDraft) -> String {
     for (name, area) in &draft.openings {
         sheet.line("[[chamber.opening]]");
         sheet.entry("name", quoted(name));
-        sheet.entry("area", with_unit(area.0 * 1e4, "cm2"));
+        // To a square millimetre: an area that comes from a diameter has no end of decimals.
+        sheet.entry("area", with_unit((area.0 * 1e6).round() / 100.0, "cm2"));
     }
     write_goal(&mut sheet, &draft.goal);
     for section in &draft.sections {
