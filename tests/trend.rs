@@ -273,14 +273,15 @@ fn a_hundred_healthy_series_never_call_for_an_inspection() {
     }
 }
 
-/// The errors that the fit tells are those that it makes: standard deviation of all that are kept, whose truth is 1.
+/// The fit tells its errors on the safe side: standard deviation of all that are kept, whose truth is 1. It reckons with more
+/// draught and drift from day to day than these heat-ups have.
 #[test]
-fn the_errors_that_are_told_are_those_that_are_made() {
+fn the_errors_that_are_told_are_no_smaller_than_those_that_are_made() {
     let pool = pool();
     let factors: Vec<f64> = pool.iter().map(|one| one.conductivity.unwrap().factor).collect();
     let made = (factors.iter().map(|factor| (factor - 1.0).powi(2)).sum::<f64>() / factors.len() as f64).sqrt();
     let told = pool.iter().map(|one| one.conductivity.unwrap().error).sum::<f64>() / pool.len() as f64;
-    assert!((0.5..1.5).contains(&(made / told)), "made {made}, told {told}");
+    assert!((0.3..1.0).contains(&(made / told)), "made {made}, told {told}");
 }
 
 #[test]
@@ -348,7 +349,10 @@ fn the_first_heat_of_a_wet_lining_is_no_baseline_and_the_next_one_is() {
 
 #[test]
 fn a_lining_that_no_heat_up_has_dried_yet_cannot_be_told() {
-    let wet: Vec<HeatUp> = relined().iter().map(|one| HeatUp { dried: false, ..one.clone() }).collect();
+    let mut wet: Vec<HeatUp> = relined().to_vec();
+    for one in &mut wet {
+        (one.dried, one.lining.goal.soak_temp) = (false, Celsius(650.0));
+    }
     let trend = ageing::compare(&wet, Wetness::AsDescribed, UnitSystem::Metric).unwrap();
     assert_eq!((trend.verdict, trend.baseline), (Verdict::CannotTell, None));
 }

@@ -48,9 +48,9 @@ fn write_pages(args: &ManArgs, directory: &Path, command: &Command) -> Result<()
     let path = directory.join(format!("{name}.1"));
     let text = page(command)?;
     if args.force {
-        write_over(&path, &text)?
+        write_over(&path, &text)?;
     } else {
-        write_new(&path, &text)?
+        write_new(&path, &text)?;
     }
     // What cannot be said has no reader; the file is there.
     let _ = io::Write::write_fmt(&mut io::stderr(), format_args!("written: {}\n", path.display()));
