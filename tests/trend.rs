@@ -351,7 +351,7 @@ fn the_first_heat_of_a_wet_lining_is_no_baseline_and_the_next_one_is() {
 fn a_lining_that_no_heat_up_has_dried_yet_cannot_be_told() {
     let mut wet: Vec<HeatUp> = relined().to_vec();
     for one in &mut wet {
-        (one.dried, one.lining.goal.soak_temp) = (false, Celsius(650.0));
+        (one.dried, one.lining.goal.soak_temp) = (false, Celsius(1500.0));
     }
     let trend = ageing::compare(&wet, Wetness::AsDescribed, UnitSystem::Metric).unwrap();
     assert_eq!((trend.verdict, trend.baseline), (Verdict::CannotTell, None));
