@@ -8,6 +8,7 @@ mod made_heat_up;
 use divan::{Bencher, black_box};
 use firstheat::app::replay::setup_of;
 use firstheat::app::report::account_of;
+use firstheat::units::quantity::UnitSystem;
 use firstheat::{log, report};
 
 fn main() {
@@ -22,7 +23,7 @@ fn a_day_from_log_to_page(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         let book = log::read(&path).unwrap();
         let setup = setup_of(book.head().unwrap(), &path).unwrap();
-        let page = report::page::page(&account_of(&book, &setup).unwrap());
+        let page = report::page::page(&account_of(&book, &setup, UnitSystem::Metric).unwrap());
         assert!(page.len() < 1_000_000, "{} bytes", page.len());
         black_box(page)
     });

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 
 use crate::units::quantity::UnitSystem;
 
@@ -12,7 +13,11 @@ use crate::units::quantity::UnitSystem;
     name = "firstheat",
     version,
     max_term_width = 110,
-    after_help = "Exit codes: 0 done; 1 done, and the answer is no (no safe plan, danger was reached, a replay differs); \
+    after_help = "Examples:\n  \
+                  firstheat try\n  \
+                  firstheat new --what barrel-forge -o my-forge.toml\n  \
+                  firstheat plan my-forge.toml\n\n\
+                  Exit codes: 0 done; 1 done, and the answer is no (no safe plan, danger was reached, a replay differs); \
                   2 could not.\n\
                   It advises and never touches the gas. Colours are left out when NO_COLOR is set."
 )]
@@ -49,6 +54,10 @@ pub enum Command {
     Check(CheckArgs),
     /// Find out whether the thermocouples tell the truth: ports, live readings, ice and boiling water, EMF
     Probes(ProbesArgs),
+    /// Print the script with which a shell completes commands, options and values
+    Completions(CompletionsArgs),
+    /// Print the manual page
+    Man(ManArgs),
 }
 
 /// How many guesses stand for what is not known.
@@ -184,7 +193,8 @@ impl AnswerArgs {
 #[derive(Clone, Debug, PartialEq, Eq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat cuts my-forge.toml\n  \
-    firstheat cuts my-forge.toml --svg sheets.svg --csv sheets.csv --units us\n\n\
+    firstheat cuts my-forge.toml --svg sheets.svg --csv sheets.csv --units us\n  \
+    firstheat cuts my-forge.toml --json\n\n\
     Ports, how a barrel lies, how blankets are laid, roll and bag sizes and prices are told in the lining file; what it does\n\
     not say is taken as usual. The drawing is to scale when it is printed at its own size.")]
 pub struct CutsArgs {
@@ -199,6 +209,9 @@ pub struct CutsArgs {
     /// Replace these files when they are there already
     #[arg(long)]
     pub force: bool,
+    /// Print JSON instead of the text: m, kg, L, degrees
+    #[arg(long)]
+    pub json: bool,
     /// Units of the text and the drawing; batches are always in grams
     #[arg(long, value_enum, default_value_t)]
     pub units: Units,
@@ -353,6 +366,7 @@ pub struct ReplayArgs {
 #[command(after_help = "Examples:\n  \
     firstheat report school-foundry-2026-03-14.csv\n  \
     firstheat report heat-up.csv -o report.html --force\n  \
+    firstheat report heat-up.csv --units us\n  \
     firstheat report heat-up.csv --json\n\n\
     The page is one HTML file that fetches nothing and prints on A4.\n\
     The exit code is 1 when danger was reached or the lining is not known to be dry.")]
@@ -365,18 +379,21 @@ pub struct ReportArgs {
     /// Replace the page when it is there already
     #[arg(long)]
     pub force: bool,
-    /// Print the account as JSON instead of a short text
+    /// Print the account as JSON instead of a short text; always °C, MPa, kg
     #[arg(long)]
     pub json: bool,
+    /// Units of page and text
+    #[arg(long, value_enum, default_value_t)]
+    pub units: Units,
 }
 
 /// `trend`.
 #[derive(Clone, Debug, PartialEq, Eq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat trend school-foundry-*.csv\n  \
-    firstheat trend school-foundry-*.csv -o wear.html --force\n\n\
-    The oldest heat-up is the baseline. A probe at a hot face and one on the shell behind it are needed. Note what else\n\
-    differs when you follow: firstheat follow ... --note \"gas-pressure=0.7 bar\" --note \"ambient=12 C\"\n\
+    firstheat trend school-foundry-*.csv -o wear.html --force --units us\n\n\
+    The oldest heat-up of the dry lining is the baseline. A probe at a hot face and one on the shell behind it are needed.\n\
+    Note what else differs when you follow: --note 'gas-pressure=0.7 bar' --note 'ambient=12 C' --note load=empty\n\
     The exit code is 1 when the lining should be inspected.")]
 pub struct TrendArgs {
     /// Log files, in any order
@@ -388,9 +405,43 @@ pub struct TrendArgs {
     /// Replace the page when it is there already
     #[arg(long, requires = "output")]
     pub force: bool,
-    /// Print JSON instead of a table
+    /// The lining had been dried before the oldest of these heat-ups
     #[arg(long)]
+    pub heated_before: bool,
+    /// Print JSON instead of a table; always °C, bar, kg
+    #[arg(long, conflicts_with = "units")]
     pub json: bool,
+    /// Units of table and page
+    #[arg(long, value_enum, default_value_t)]
+    pub units: Units,
+}
+
+/// `completions`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat completions bash > ~/.local/share/bash-completion/completions/firstheat\n  \
+    firstheat completions fish > ~/.config/fish/completions/firstheat.fish\n\n\
+    The script goes to standard output. A new shell reads it from the place above; zsh looks for a file `_firstheat` in the\n\
+    directories of its variable fpath.")]
+pub struct CompletionsArgs {
+    /// Shell to complete for
+    #[arg(value_enum)]
+    pub shell: Shell,
+}
+
+/// `man`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat man > firstheat.1\n  \
+    firstheat man --all ~/.local/share/man/man1\n\n\
+    Read it with: man ./firstheat.1")]
+pub struct ManArgs {
+    /// Write one page for the program and one for each command into this directory, instead of printing the program's
+    #[arg(long, value_name = "DIRECTORY")]
+    pub all: Option<PathBuf>,
+    /// Replace pages that are there already
+    #[arg(long, requires = "all")]
+    pub force: bool,
 }
 
 /// `try`.
@@ -426,6 +477,12 @@ pub struct CheckArgs {
 
 /// `probes`.
 #[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat probes ports\n  \
+    firstheat probes find /dev/ttyUSB0 -o probes.toml\n  \
+    firstheat probes watch probes.toml\n  \
+    firstheat probes bath probes.toml ice --store\n  \
+    firstheat probes emf --type K 500C")]
 pub struct ProbesArgs {
     /// What to do.
     #[command(subcommand)]

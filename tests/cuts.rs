@@ -7,11 +7,10 @@ use std::fs;
 
 use assert_cmd::Command;
 use firstheat::lining::Lining;
-use firstheat::lining::cuts::{
-    CutList, Form, Piece, Ring, Sheet, drawing, lay_out, page, place_joints, segment_m2, table,
-};
+use firstheat::lining::cuts::{CutList, Form, Piece, Ring, Sheet, drawing, lay_out, page, place_joints, table};
 use firstheat::lining::make::{Lie, Port, PortPlace};
 use firstheat::lining::material::Materials;
+use firstheat::lining::outline::segment_m2;
 use firstheat::lining::text::{LiningError, parse_lining};
 use firstheat::units::quantity::UnitSystem;
 use firstheat::units::{Degrees, Metres};
@@ -217,6 +216,27 @@ fn a_floor_cast_to_a_level_is_a_segment_of_the_bore() {
     assert!(list.cautions.iter().any(|caution| caution.contains("cast it to its level last")));
 }
 
+/// As above: 1500 kg/m³ and 9.4 % of water in a segment of the bore; the blanket behind it is the round wall's.
+#[test]
+fn a_floor_cast_to_a_level_holds_the_water_of_its_segment() {
+    let shape = "shape = \"flat\"\ncast-in-bore = \"180 mm\"\nlength = \"400 mm\"";
+    let lining = lining_of(&section(shape, &[("bubble-alumina-castable", "30 mm"), ("fibre-blanket-128", "50 mm")]));
+    let angle = 2.0 * (60.0_f64 / 90.0).acos();
+    let dry_kg = 1500.0 * 0.090 * 0.090 * (angle - angle.sin()) / 2.0 * 0.400;
+    assert_near(lining.dry_mass().0, dry_kg, 1e-6);
+    assert_near(lining.water_kg().0, 0.094 * dry_kg, 1e-6);
+}
+
+/// The mean of its inner and outer arc times its thickness: geometry (Pappus). Span 600 mm and rise 300 mm are a half circle.
+#[test]
+fn a_cast_arch_weighs_as_much_as_its_batches() {
+    let shape = "shape = \"arch\"\nspan = \"600 mm\"\nrise = \"300 mm\"\nlength = \"500 mm\"";
+    let lining = lining_of(&section(shape, &[("dense-castable", "100 mm")]));
+    let dry_kg = 2200.0 * PI * 0.350 * 0.100 * 0.500;
+    assert_near(lining.dry_mass().0, dry_kg, 1e-6);
+    assert_near(CutList::of(&lining).mixes[0].dry.0, dry_kg, 1e-6);
+}
+
 /// Makers' general sheets, computed: a bore of 200 x 300 mm with 12 mm of insulating castable is 3.4 kg and holds 0.64 kg.
 #[test]
 fn a_hard_face_weighs_and_holds_what_the_trade_reckons() {
@@ -418,4 +438,42 @@ fn the_command_writes_drawing_and_table_and_overwrites_nothing() {
     let (code, err) = run();
     assert_eq!(code, 2);
     assert!(err.contains("sheets.csv is there already"), "{err}");
+}
+
+#[test]
+fn a_long_roll_does_not_make_the_sheets_small() {
+    let shape = "shape = \"flat\"\nwidth = \"300 mm\"\nlength = \"400 mm\"";
+    let long = "shape = \"flat\"\nwidth = \"500 mm\"\nlength = \"7 m\"";
+    let of = |shape| section(shape, &[("fibre-blanket-128", "25 mm")]);
+    let svg = drawing(&cut(&format!("{}{}", of(shape), of(long).replace("\"wall\"", "\"roof\""))), UnitSystem::Metric);
+    let scales: Vec<f64> =
+        svg.split("scale 1:").skip(1).map(|rest| rest.split(',').next().unwrap().parse().unwrap()).collect();
+    // 400 mm is 80 mm on paper at 1:5, 7 m is 140 mm at 1:50; the two sheets take a roll each.
+    assert_eq!(scales, [5.0, 50.0, 5.0, 50.0]);
+}
+
+fn as_json(rest: &str) -> serde_json::Value {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("lining.toml"), text_of(rest)).unwrap();
+    let args = ["cuts", "lining.toml", "--json"];
+    let out = Command::cargo_bin("firstheat").unwrap().current_dir(dir.path()).args(args).output().unwrap();
+    serde_json::from_slice(&out.stdout).unwrap()
+}
+
+#[test]
+fn the_cut_list_as_json_says_what_the_text_says() {
+    let list = as_json(&section(WITH_PORT, &[("forge-castable", "12 mm"), ("fibre-blanket-128", "25 mm")]));
+    let sheet = &list["sheets"][0];
+    assert_near(sheet["length_m"].as_f64().unwrap(), PI * 0.275 + 0.010, 1e-9);
+    assert_near(sheet["holes"][0]["across_m"].as_f64().unwrap(), 0.200, 1e-12);
+    assert_eq!(sheet["form"]["wrap"]["joint"]["at_deg"].as_f64(), Some(0.0));
+    assert!(list["mixes"][0]["dry_kg"].as_f64().unwrap() > 0.0 && list["packs"][0]["size"]["roll"]["width_m"].is_f64());
+}
+
+#[test]
+fn a_cut_list_in_us_units_says_fahrenheit_and_inches() {
+    let list = cut(&section(WITH_PORT, &[("forge-castable", "12 mm"), ("fibre-blanket-128", "25 mm")]));
+    let text = page(&list, UnitSystem::Us);
+    let work = text.split("Look out").next().unwrap();
+    assert!(work.contains("50 to 70 °F") && !work.contains("°C") && !work.contains(" mm"), "{work}");
 }

@@ -6,6 +6,7 @@ use std::f64::consts::PI;
 use std::fs;
 
 use firstheat::lining::material::{Entry, Kind, Material, Materials, NO_RAMP_LIMIT};
+use firstheat::lining::outline::Outline;
 use firstheat::lining::text::{
     LayerDraft, LiningDraft, SectionDraft, ShapeDraft, digest, parse_lining, parse_materials, write_lining,
 };
@@ -532,7 +533,7 @@ fn draft() -> LiningDraft {
             },
             SectionDraft {
                 name: "floor".to_owned(),
-                shape: ShapeDraft::Disc { diameter: Metres::from_mm(180.0) },
+                shape: ShapeDraft::Outline(Outline::Disc { diameter: Metres::from_mm(180.0) }),
                 back: Back::Open,
                 layers: vec![LayerDraft { soaked_water: Some(0.03), ..layer("dense-firebrick", 64.0) }],
             },
@@ -566,10 +567,10 @@ fn a_written_lining_reads_back_as_it_was_meant() {
 fn every_shape_and_fuel_can_be_written() {
     let mm = Metres::from_mm;
     let shapes = [
-        ShapeDraft::Flat { width: mm(300.0), length: mm(400.0) },
+        ShapeDraft::Outline(Outline::Sides { width: mm(300.0), length: mm(400.0) }),
         ShapeDraft::Area(SquareMetres(0.12)),
-        ShapeDraft::Disc { diameter: mm(300.0) },
-        ShapeDraft::Arch { span: mm(600.0), rise: mm(150.0), length: mm(400.0) },
+        ShapeDraft::Outline(Outline::Disc { diameter: mm(300.0) }),
+        ShapeDraft::Outline(Outline::Arch { span: mm(600.0), rise: mm(150.0), length: mm(400.0) }),
         ShapeDraft::Bore { bore: mm(200.0), length: mm(300.0) },
         ShapeDraft::Shell { inside: mm(400.0), length: mm(300.0) },
     ];

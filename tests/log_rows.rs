@@ -9,7 +9,7 @@ use firstheat::log::trial_disk::TrialDisk;
 use firstheat::log::{Document, Entry, Head, LogBook, LogWriter, Row};
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault, Reading};
-use firstheat::run::{Advice, Event, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
+use firstheat::run::{About, Advice, Ending, Event, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
 use firstheat::units::{Celsius, Seconds};
 use log_trials::{head, heat_up, input, name, options, said};
 use proptest::prelude::*;
@@ -102,11 +102,35 @@ fn any_verdict() -> impl Strategy<Value = Verdict> {
         (finite(), cause, seen, advice).prop_map(|(elapsed_s, cause, (channel, section, lead_s), advice)| {
             Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice }
         }),
-        (finite(), any_text()).prop_map(|(elapsed_s, text)| Verdict::Notice { elapsed_s, text }),
+        (finite(), any_text(), any_about()).prop_map(|(elapsed_s, text, about)| Verdict::Notice {
+            elapsed_s,
+            text,
+            about
+        }),
         (finite(), prop::option::of(channel()), any_text(), any::<bool>())
             .prop_map(|(elapsed_s, channel, text, over)| Verdict::Fault { elapsed_s, channel, text, over }),
-        (finite(), any_text()).prop_map(|(elapsed_s, reason)| Verdict::End { elapsed_s, reason }),
+        (finite(), any_text(), any_ending()).prop_map(|(elapsed_s, reason, ending)| Verdict::End {
+            elapsed_s,
+            reason,
+            ending
+        }),
     ]
+}
+
+fn any_ending() -> impl Strategy<Value = Option<Ending>> {
+    let endings = [Ending::DryAndSoaked, Ending::Wet, Ending::NotSoaked, Ending::Stopped];
+    prop::option::of(select(endings.to_vec()))
+}
+
+fn any_about() -> impl Strategy<Value = Option<About>> {
+    let cause = select(vec![WarningCause::Ramp, WarningCause::Pulse, WarningCause::FlameOut]);
+    let over = (cause, prop::option::of(channel()), prop::option::of(any_text()));
+    let about = prop_oneof![
+        over.prop_map(|(cause, channel, section)| About::Over { cause, channel, section }),
+        any::<u32>().prop_map(|round| About::BackToRound { round }),
+        select(vec![About::LitLate, About::LitEarly]),
+    ];
+    prop::option::of(about)
 }
 
 fn any_document() -> impl Strategy<Value = Document> {
@@ -187,7 +211,7 @@ proptest! {
     #[test]
     fn one_row_is_one_line(text in any_text()) {
         let row = Row {
-            number: 1, elapsed: Seconds(0.0), wall_time: None, part: 1, of: 1, entry: Entry::Notice(text),
+            number: 1, elapsed: Seconds(0.0), wall_time: None, part: 1, of: 1, entry: Entry::Notice { text, about: None },
         };
         prop_assert_eq!(row.to_line().lines().count(), 1);
     }

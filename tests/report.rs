@@ -164,3 +164,68 @@ fn no_name_in_the_log_becomes_markup() {
     let page = fs::read_to_string(page).unwrap();
     assert!(page.contains("a&lt;b&gt;&amp;c.csv") && !page.contains("<b>&"));
 }
+
+#[test]
+fn the_report_in_us_units_says_fahrenheit_psi_and_pounds() {
+    let dir = tempfile::tempdir().unwrap();
+    let page = dir.path().join("us.html");
+    let args = ["report", made().log.to_str().unwrap(), "--units", "us", "-o", page.to_str().unwrap()];
+    let (_, text) = firstheat(&args);
+    let page = fs::read_to_string(page).unwrap();
+    assert!(text.contains(" psi, at ") && text.contains("°F/h while wet") && text.contains(" oz of propane"), "{text}");
+    assert!(page.contains("°F over hours") && page.contains("pores, psi") && page.contains("Water left, lb"));
+    assert!(!page.contains("°C") && !page.contains("MPa"), "{page}");
+}
+
+#[test]
+fn the_page_is_dark_where_the_readers_system_is() {
+    let [dark, light] = [0, 1].map(|scheme| browser::paper_and_ink(&made().page, scheme));
+    assert_eq!(
+        (dark.as_str(), light.as_str()),
+        ("rgb(27, 26, 24) rgb(233, 229, 221)", "rgb(251, 250, 247) rgb(35, 33, 30)")
+    );
+}
+
+/// Relative luminance of a colour written as `#rrggbb` (WCAG 2.1).
+fn luminance(colour: &str) -> f64 {
+    let part = |at: usize| {
+        let value = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).unwrap()) / 255.0;
+        if value <= 0.03928 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * part(1) + 0.7152 * part(3) + 0.0722 * part(5)
+}
+
+/// Contrast of two colours, 1 to 21 (WCAG 2.1).
+fn contrast(one: &str, other: &str) -> f64 {
+    let (one, other) = (luminance(one), luminance(other));
+    (one.max(other) + 0.05) / (one.min(other) + 0.05)
+}
+
+/// WCAG 2.1, 1.4.3 and 1.4.11: 4.5 for text, 3 for the lines of a plot, against the paper in light and in dark.
+#[test]
+fn words_and_lines_stand_out_from_the_paper_in_light_and_dark() {
+    let css = include_str!("../src/report/page.css");
+    let palettes: Vec<&str> = css.split("--paper:").skip(1).map(|rest| rest.split('}').next().unwrap()).collect();
+    assert_eq!(palettes.len(), 3, "light, dark, print");
+    for palette in &palettes[..2] {
+        let paper = &palette[..7];
+        for pair in palette.split(';').skip(1) {
+            let (name, colour) = pair.split_once(':').unwrap();
+            let least = match name {
+                "--rule" | "--box" | "--band" => continue,
+                line if line.starts_with("--c") || line == "--burnt" => 3.0,
+                _ => 4.5,
+            };
+            let found = contrast(paper, colour);
+            assert!(found >= least, "{name} {colour} on {paper}: {found:.2}, expected {least}");
+        }
+    }
+}
+
+/// The picture in the README is small enough for a page of words.
+#[test]
+fn the_picture_of_the_report_is_small() {
+    let picture = fs::read(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/browser/report.png")).unwrap();
+    assert_eq!(&picture[1..4], b"PNG");
+    assert!(picture.len() < 150_000, "{} bytes", picture.len());
+}

@@ -7,6 +7,8 @@
 use serde::Serialize;
 
 use super::{Compared, Fitted};
+use crate::units::quantity::{Shown as _, UnitSystem};
+use crate::units::{Celsius, Pascals};
 
 /// So much more conductivity than at the baseline calls for an inspection.
 const INSPECT_AT: f64 = 1.2;
@@ -14,11 +16,17 @@ const INSPECT_AT: f64 = 1.2;
 /// Below this it counts as new.
 const AS_NEW_BELOW: f64 = 1.1;
 
+/// Below this the readings are doubted rather than the lining praised.
+const AS_NEW_ABOVE: f64 = 0.85;
+
 /// So many like heat-ups in a row have to say it.
 const IN_A_ROW: usize = 3;
 
 /// A burner that gives less than this part of the heat at the baseline is not what it was.
 const WEAK_BURNER: f64 = 0.85;
+
+/// Temperatures that differ by no more than this count as alike, K.
+const SAME_TEMP_K: f64 = 3.0;
 
 /// A fit that is less sure than this says nothing, relative.
 const LEAST_SURE: f64 = 0.15;
@@ -68,7 +76,7 @@ pub struct Trend {
 
 /// Judges a series of heat-ups, the oldest first.
 #[must_use]
-pub fn judge(heat_ups: &[Compared]) -> Trend {
+pub fn judge(heat_ups: &[Compared], units: UnitSystem) -> Trend {
     let is_like = |one: &Compared| one.unlike.is_empty() && one.conductivity.is_some_and(is_sure);
     let baseline = heat_ups.iter().find(|one| is_like(one));
     let comparable = |one: &Compared| is_like(one) && baseline.is_some_and(|first| same_load(first, one));
@@ -81,11 +89,14 @@ pub fn judge(heat_ups: &[Compared]) -> Trend {
     let (verdict, mut reasons) = verdict(&conductivity);
     reasons.extend(burner_reason(&burner, heat_ups));
     let strange = heat_ups.iter().filter(|one| !one.unlike.is_empty());
-    reasons.extend(strange.map(|one| format!("{} is left out: {}", one.log, one.unlike.join("; "))));
+    reasons.extend(strange.map(|one| {
+        let why: Vec<String> = one.unlike.iter().map(|unlike| unlike.words(units)).collect();
+        format!("{} is left out: {}", one.log, why.join("; "))
+    }));
     Trend {
         verdict,
         reasons,
-        confounders: baseline.map_or_else(Vec::new, |first| confounders(first, heat_ups)),
+        confounders: baseline.map_or_else(Vec::new, |first| confounders(first, heat_ups, units)),
         baseline: baseline.map(|first| first.log.clone()),
         conductivity,
         burner,
@@ -121,7 +132,7 @@ fn last_in_a_row(ratios: &[Option<Fitted>]) -> Option<(f64, Vec<Fitted>)> {
 fn verdict(ratios: &[Option<Fitted>]) -> (Verdict, Vec<String>) {
     let known = ratios.iter().flatten().count();
     if known == 0 {
-        let reason = "no heat-up can be compared: a hot face and the outside behind it have to be read, and the outside has to get warm";
+        let reason = "no heat-up can be compared yet: the lining has to be dry, its hot face and the outside behind it have to be read, and the outside has to get warm";
         return (Verdict::CannotTell, vec![reason.to_owned()]);
     }
     let Some((mean, last)) = last_in_a_row(ratios) else {
@@ -140,6 +151,10 @@ fn verdict(ratios: &[Option<Fitted>]) -> (Verdict, Vec<String>) {
     if mean >= INSPECT_AT && all_high {
         let next = "look for worn, wet or fluxed places and hot spots, and measure what is left of the thickness";
         (Verdict::Inspect, vec![said, next.to_owned()])
+    } else if mean < AS_NEW_ABOVE {
+        let why =
+            "no lining gets better by so much: look for a shell probe that has lost its contact and for an old couple";
+        (Verdict::CannotTell, vec![said, why.to_owned()])
     } else if mean < AS_NEW_BELOW {
         (Verdict::AsNew, vec![said])
     } else {
@@ -171,9 +186,9 @@ fn burner_reason(ratios: &[Option<Fitted>], heat_ups: &[Compared]) -> Option<Str
 }
 
 /// What differs from the baseline besides the lining.
-fn confounders(first: &Compared, heat_ups: &[Compared]) -> Vec<String> {
+fn confounders(first: &Compared, heat_ups: &[Compared], units: UnitSystem) -> Vec<String> {
     let mut all = Vec::new();
-    let pressures: Vec<f64> = heat_ups.iter().filter_map(|one| Some(one.notes.gas_pressure?.0 / 1e5)).collect();
+    let pressures: Vec<f64> = heat_ups.iter().filter_map(|one| Some(one.notes.gas_pressure?.0)).collect();
     let ambients: Vec<f64> = heat_ups.iter().filter_map(|one| Some(one.notes.ambient?.0)).collect();
     let span = |values: &[f64]| {
         let (low, high) = values
@@ -189,7 +204,9 @@ fn confounders(first: &Compared, heat_ups: &[Compared]) -> Vec<String> {
         )),
         (low, high) if high > 1.05 * low => {
             all.push(format!(
-                "gas pressure from {low:.2} to {high:.2} bar: counted in, but time and gas are not alike"
+                "gas pressure from {} to {}: counted in, but time and gas are not alike",
+                Pascals(low).shown(units),
+                Pascals(high).shown(units)
             ));
         }
         _ => {}
@@ -199,7 +216,18 @@ fn confounders(first: &Compared, heat_ups: &[Compared]) -> Vec<String> {
             "air temperature is noted for {} of {count}: taken from the lining file for the others",
             ambients.len()
         )),
-        (low, high) if high > low + 3.0 => all.push(format!("air from {low:.0} to {high:.0} °C: counted in")),
+        (low, high) if high > low + SAME_TEMP_K => {
+            all.push(format!("air from {} to {}: counted in", Celsius(low).shown(units), Celsius(high).shown(units)));
+        }
+        _ => {}
+    }
+    let starts: Vec<f64> = heat_ups.iter().filter_map(|one| one.start_c.map(f64::round)).collect();
+    match span(&starts) {
+        (low, high) if high > low + SAME_TEMP_K => all.push(format!(
+            "the hot face began between {} and {}: what began clearly warmer than the air is left out",
+            Celsius(low).shown(units),
+            Celsius(high).shown(units)
+        )),
         _ => {}
     }
     let other_load = heat_ups.iter().filter(|one| !same_load(first, one)).count();

@@ -25,7 +25,12 @@ pub fn run(args: &CutsArgs) -> Result<Outcome, AppError> {
     if let Some(path) = &args.svg {
         write(args, path, &drawing(&list, units))?;
     }
-    print(&page(&list, units))?;
+    if args.json {
+        // A cut list holds nothing that JSON cannot.
+        print(&(serde_json::to_string_pretty(&list).unwrap_or_default() + "\n"))?;
+    } else {
+        print(&page(&list, units))?;
+    }
     Ok(Outcome::Done)
 }
 

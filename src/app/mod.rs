@@ -3,6 +3,7 @@
 pub mod check;
 pub mod cuts;
 pub mod follow;
+pub mod manual;
 pub mod new;
 pub mod plan;
 pub mod probes;
@@ -227,6 +228,8 @@ pub fn main() -> ExitCode {
         Command::Try(args) => try_it::run(args),
         Command::Check(args) => check::run(args),
         Command::Probes(args) => probes::run(args),
+        Command::Completions(args) => manual::completions(args),
+        Command::Man(args) => manual::man(args),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,

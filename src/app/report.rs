@@ -10,6 +10,7 @@ use crate::files::{refuse_taken, write_new, write_over};
 use crate::log::{self, LogBook};
 use crate::report::{Account, Moment, Told, Verdict, page, text};
 use crate::run::Setup;
+use crate::units::quantity::UnitSystem;
 
 /// Runs the command. The answer is no when danger was reached or the lining is not known to be dry.
 ///
@@ -23,7 +24,7 @@ pub fn run(args: &ReportArgs) -> Result<Outcome, AppError> {
     }
     let book = log::read(&args.log)?;
     let setup = setup_of(book.head()?, &args.log)?;
-    let account = account_of(&book, &setup)?;
+    let account = account_of(&book, &setup, args.units.into())?;
     if writes_page {
         let page = page::page(&account);
         if args.force { write_over(&output, &page)? } else { write_new(&output, &page)? }
@@ -42,15 +43,15 @@ pub fn run(args: &ReportArgs) -> Result<Outcome, AppError> {
 ///
 /// # Errors
 /// When its lining cannot be solved.
-pub fn account_of(book: &LogBook, setup: &Setup) -> Result<Account, AppError> {
-    Ok(Account::of(&told_of(book, setup)?)?)
+pub fn account_of(book: &LogBook, setup: &Setup, units: UnitSystem) -> Result<Account, AppError> {
+    Ok(Account::of(&told_of(book, setup, units)?)?)
 }
 
 /// A log as a report is made from it.
 ///
 /// # Errors
 /// When it has no usable head.
-pub fn told_of<'a>(book: &'a LogBook, setup: &'a Setup) -> Result<Told<'a>, AppError> {
+pub fn told_of<'a>(book: &'a LogBook, setup: &'a Setup, units: UnitSystem) -> Result<Told<'a>, AppError> {
     let head = book.head()?;
     let notes = head.options.iter().filter(|(name, _)| NAMES.contains(&name.as_str())).cloned();
     Ok(Told {
@@ -61,6 +62,7 @@ pub fn told_of<'a>(book: &'a LogBook, setup: &'a Setup) -> Result<Told<'a>, AppE
         notes: notes.collect(),
         moments: book.steps.iter().map(|step| Moment { input: &step.input, verdicts: &step.verdicts }).collect(),
         troubles: troubles(book),
+        units,
     })
 }
 

@@ -3,11 +3,12 @@
 use super::replay::setup_of;
 use super::report::told_of;
 use super::{AppError, Outcome};
-use crate::ageing::{self, HeatUp, Notes, Trend, Verdict, Wetness};
+use crate::ageing::{self, HeatUp, Notes, Verdict, Wetness};
 use crate::cli::TrendArgs;
 use crate::files::{refuse_taken, write_new, write_over};
 use crate::log::{self, LogBook};
 use crate::report;
+use crate::units::quantity::UnitSystem;
 
 /// Runs the command. The answer is no when the lining should be inspected.
 ///
@@ -22,17 +23,19 @@ pub fn run(args: &TrendArgs) -> Result<Outcome, AppError> {
     books.sort_by_key(|book| book.begun);
     let heat_ups: Vec<HeatUp> = books.iter().map(heat_up).collect::<Result<_, _>>()?;
     same_lining(&heat_ups)?;
-    let trend = trend_of(&heat_ups)?;
+    let before = if args.heated_before { Wetness::HeatedBefore } else { Wetness::AsDescribed };
+    let units = args.units.into();
+    let trend = ageing::compare(&heat_ups, before, units)?;
     if let Some(output) = &args.output {
         let lining = heat_ups.first().map_or("", |first| first.lining.name.as_str());
-        let page = report::trend::page(&trend, lining);
+        let page = report::trend::page(&trend, lining, units);
         if args.force { write_over(output, &page)? } else { write_new(output, &page)? }
     }
     if args.json {
         // A trend holds nothing that JSON cannot.
         super::print(&(serde_json::to_string(&trend).unwrap_or_default() + "\n"))?;
     } else {
-        super::print(&report::trend::short(&trend))?;
+        super::print(&report::trend::short(&trend, units))?;
     }
     Ok(if trend.verdict == Verdict::Inspect { Outcome::AnswerIsNo } else { Outcome::Done })
 }
@@ -41,7 +44,7 @@ fn heat_up(book: &LogBook) -> Result<HeatUp, AppError> {
     let head = book.head()?;
     let setup = setup_of(head, &book.path)?;
     let notes = Notes::from_options(&head.options)?;
-    Ok(report::heat_up(&told_of(book, &setup)?, notes))
+    Ok(report::heat_up(&told_of(book, &setup, UnitSystem::Metric)?, notes))
 }
 
 fn same_lining(heat_ups: &[HeatUp]) -> Result<(), AppError> {
@@ -54,19 +57,4 @@ fn same_lining(heat_ups: &[HeatUp]) -> Result<(), AppError> {
             expected: first.lining.name.clone(),
         }),
     }
-}
-
-/// What heat-ups of one lining, the oldest first, say of it. Time and gas are told for the soak temperature of the first, or
-/// nine tenths of what it reached.
-///
-/// # Errors
-/// When the wall cannot be solved.
-pub fn trend_of(heat_ups: &[HeatUp]) -> Result<Trend, AppError> {
-    let Some(first) = heat_ups.first() else { return Ok(ageing::judge(&[])) };
-    let (soak_c, hottest_c) = (first.lining.goal.soak_temp.0, first.hottest_c());
-    let target_c = if hottest_c >= soak_c { soak_c } else { (0.9 * hottest_c / 10.0).floor() * 10.0 };
-    let wetness = |index: usize| if index == 0 { Wetness::AsDescribed } else { Wetness::HeatedBefore };
-    let compared = heat_ups.iter().enumerate().map(|(index, one)| one.compared(target_c, wetness(index)));
-    let compared: Vec<_> = compared.collect::<Result<_, _>>()?;
-    Ok(ageing::judge(&compared))
 }

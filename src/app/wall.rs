@@ -10,9 +10,9 @@ use crate::files::read_lining;
 use crate::lining::Lining;
 use crate::lining::starts::hard_face_of;
 use crate::physics::Belief;
-use crate::plan::outlook::{Asked, Change, HardFace, Outlook, changed, outlook};
+use crate::plan::outlook::{Asked, Change, HardFace, LEAST_BORE, Outlook, changed, outlook};
 use crate::units::quantity::{QuantityError, Shown, UnitSystem, length_within, temperature_within};
-use crate::units::{Celsius, Kilograms, Metres};
+use crate::units::{Celsius, Kilograms, Metres, Seconds};
 
 /// Believable chamber and face temperatures.
 const HEATS: [Celsius; 2] = [Celsius(150.0), Celsius(1800.0)];
@@ -31,21 +31,21 @@ pub fn run(args: &WallArgs) -> Result<Outcome, AppError> {
     let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
     let asked = Asked { at: heat(&args.at)?, heat: heat(&args.heat)?, belief };
     let changes = changes(args)?;
+    let units = args.units.into();
     let (mut linings, mut notes) = (Vec::new(), Vec::new());
     for path in &args.linings {
         let lining = read_lining(path)?.value;
-        notes.extend(too_hot(&lining, asked.at));
+        notes.extend(too_hot(&lining, asked.at, units));
         linings.push(lining.clone());
         for change in &changes {
-            match changed(&lining, change) {
+            match changed(&lining, change, units) {
                 Some(other) => linings.push(other),
-                None => notes.push(no_place(&lining, change)),
+                None => notes.push(no_place(&lining, change, units)),
             }
         }
     }
     let outlooks: Vec<Outlook> = linings.iter().map(|lining| outlook(lining, &asked)).collect::<Result<_, _>>()?;
-    let page =
-        if args.json { as_json(&outlooks, &asked) } else { as_page(&outlooks, &asked, &notes, args.units.into()) };
+    let page = if args.json { as_json(&outlooks, &asked) } else { as_page(&outlooks, &asked, &notes, units) };
     print(&page)?;
     Ok(Outcome::Done)
 }
@@ -71,23 +71,27 @@ fn changes(args: &WallArgs) -> Result<Vec<Change>, AppError> {
     Ok(changes)
 }
 
-fn no_place(lining: &Lining, change: &Change) -> String {
+fn no_place(lining: &Lining, change: &Change, units: UnitSystem) -> String {
     let (what, needs) = match change {
-        Change::Coat => ("a reflecting coat", "a bore of at least 40 mm"),
-        Change::Blanket(_) => ("one more blanket", "a section with fibre"),
-        Change::HardFace(_) => ("a hard face", "a section whose hot face is fibre or mortar"),
+        Change::Coat => ("a reflecting coat", format!("a bore of at least {}", LEAST_BORE.shown(units))),
+        Change::Blanket(_) => ("one more blanket", "a section with fibre".to_owned()),
+        Change::HardFace(_) => ("a hard face", "a section whose hot face is fibre or mortar".to_owned()),
     };
     format!("`{}` has no place for {what}: it takes {needs}", lining.name)
 }
 
 /// Hot faces that do not stand the chamber's temperature.
-fn too_hot(lining: &Lining, at: Celsius) -> Vec<String> {
+fn too_hot(lining: &Lining, at: Celsius, units: UnitSystem) -> Vec<String> {
     let faces = lining.sections.iter().filter_map(|section| Some((section, section.layers.first()?)));
     let weak = faces.filter(|(_, face)| face.material.service_limit < at);
     weak.map(|(section, face)| {
         format!(
-            "{} of `{}`: {:.0} °C is above the {:.0} °C that {} stands in service",
-            section.name, lining.name, at.0, face.material.service_limit.0, face.material.key
+            "{} of `{}`: {} is above the {} that {} stands in service",
+            section.name,
+            lining.name,
+            at.shown(units),
+            face.material.service_limit.shown(units),
+            face.material.key
         )
     })
     .collect()
@@ -132,14 +136,22 @@ fn as_page(outlooks: &[Outlook], asked: &Asked, notes: &[String], units: UnitSys
     for note in notes {
         let _ = writeln!(page, "\n{}", textwrap::fill(&format!("note: {note}"), 100));
     }
-    let _ = writeln!(page, "\n{}", textwrap::fill(LIMITS, 100));
+    let _ = writeln!(page, "\n{}", textwrap::fill(&limits(units), 100));
     page
 }
 
 /// What the figures leave out. Practice figures for shells: common practice, no source.
-const LIMITS: &str = "Still air at the shell; ends, ports and corners are not in it, and a shell near a port or an open mouth is \
-hotter. Shells met in practice: about 218 °C behind 50 mm of fibre, 260 to 315 °C behind 25 mm. Gas is what a stepless burner \
-without excess air would burn. What a reflecting coat saves is disputed; only the emissivity of the face is in the engine.";
+fn limits(units: UnitSystem) -> String {
+    let met = match units {
+        UnitSystem::Metric => "about 218 °C behind 50 mm of fibre, 260 to 315 °C behind 25 mm",
+        UnitSystem::Us => "about 425 °F behind 2 in of fibre, 500 to 600 °F behind 1 in",
+    };
+    format!(
+        "Still air at the shell; ends, ports and corners are not in it, and a shell near a port or an open mouth is hotter. \
+         Shells met in practice: {met}, give or take a fifth. Gas is what a stepless burner without excess air would burn. \
+         What a reflecting coat saves is disputed; only the emissivity of the face is in the engine."
+    )
+}
 
 fn letter(index: usize) -> String {
     let letter = u8::try_from(index).ok().filter(|index| *index < 26).map(|index| char::from(b'A' + index));
@@ -157,13 +169,18 @@ fn section_names(outlooks: &[Outlook]) -> Vec<&str> {
     names
 }
 
+/// A range, or one figure where both ends are written alike.
+fn from_to(low: &str, high: &str) -> String {
+    if low == high { low.to_owned() } else { format!("{low} to {high}") }
+}
+
 fn write_shells(page: &mut String, outlooks: &[Outlook], units: UnitSystem) {
     let shown = |temp_c: f64| {
         let text = Celsius(temp_c.round()).shown(units);
         text.split_once(' ').map_or(text.clone(), |(number, _)| format!("{:.0}", number.parse().unwrap_or(temp_c)))
     };
     let unit = if units == UnitSystem::Us { "°F" } else { "°C" };
-    let range = |range: [f64; 3]| format!("{} to {}", shown(range[0]), shown(range[2]));
+    let range = |range: [f64; 3]| from_to(&shown(range[0]), &shown(range[2]));
     for (when, pick) in [("after an hour", 0), ("when steady", 1)] {
         let _ = writeln!(page, "shell {when}, {unit}");
         for name in section_names(outlooks) {
@@ -188,7 +205,10 @@ fn write_heat(page: &mut String, outlooks: &[Outlook], asked: &Asked, units: Uni
     }
     let head = format!("cold to a face of {}", asked.heat.shown(units));
     row(page, &head, outlooks, |outlook| match outlook.heating {
-        [Some(quick), _, Some(slow)] => format!("{:.0} to {:.0} min", quick.0 / 60.0, slow.0 / 60.0),
+        [Some(quick), _, Some(slow)] => {
+            let minutes = |span: Seconds| format!("{:.0}", span.0 / 60.0);
+            format!("{} min", from_to(&minutes(quick), &minutes(slow)))
+        }
         [Some(quick), ..] => format!("{:.0} min or never", quick.0 / 60.0),
         _ => "never".to_owned(),
     });

@@ -3,8 +3,11 @@
 //! The wall engine needs none of it; cutting, mixing and buying do ([`super::cuts`]). Everything here may be left out of a
 //! lining file, and stands then at what is usual.
 
+use serde::Serialize;
+
 use super::Layer;
 use super::material::{Kind, Material};
+use super::outline::Outline;
 use crate::units::{Degrees, Kilograms, Metres, Seconds};
 
 /// How one section is made up.
@@ -25,34 +28,15 @@ pub struct Make {
 pub enum Size {
     /// Only its area is known, so it cannot be cut to size.
     Area,
-    /// A flat part by its sides.
-    Sides {
-        /// Across.
-        width: Metres,
-        /// Along.
-        length: Metres,
-    },
-    /// A round flat part.
-    Disc {
-        /// Across.
-        diameter: Metres,
-    },
-    /// A segment of a circle over a chamber.
-    Arch {
-        /// From springing to springing.
-        span: Metres,
-        /// Height above the springing.
-        rise: Metres,
-        /// Along the chamber.
-        length: Metres,
-    },
+    /// A part that lies flat, or an arch.
+    Outline(Outline),
     /// A round wall.
     Barrel,
     /// A floor cast to a level in a lying round bore.
     InBore {
         /// Diameter of the bore it is cast in.
         bore: Metres,
-        /// Depth of the first layer at its deepest.
+        /// Depth at its deepest: of its first layer, and of a coat on it.
         level: Metres,
         /// Along the bore.
         length: Metres,
@@ -60,7 +44,8 @@ pub enum Size {
 }
 
 /// How a round wall lies, which decides where its joints go.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Lie {
     /// On its side: the floor covers the lowest line.
     Level,

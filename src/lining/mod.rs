@@ -5,6 +5,7 @@
 pub mod cuts;
 pub mod make;
 pub mod material;
+pub mod outline;
 pub mod starts;
 pub mod text;
 pub mod treatment;
@@ -15,7 +16,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds, SquareMetres, Watts};
-use make::{Make, Stock};
+use make::{Make, Port, Size, Stock};
 use material::{Kind, Material};
 
 /// A lining ready to be simulated, planned for and followed.
@@ -224,15 +225,33 @@ impl Section {
         Metres(self.layers.iter().map(|layer| layer.thickness.0).sum())
     }
 
-    /// Dry mass and water of each layer, from the hot face outwards.
+    /// Dry mass and water of each layer, from the hot face outwards. What lies behind a floor that is cast in a bore belongs
+    /// to the round wall, and nothing of it is counted here.
     pub fn contents(&self) -> impl Iterator<Item = Contents> {
         let mut depth = Metres(0.0);
         self.layers.iter().map(move |layer| {
             let outer = Metres(depth.0 + layer.thickness.0);
-            let volume_m3 = self.shape.volume_m3(depth, outer);
+            let volume_m3 = self.volume_m3(depth, outer);
             depth = outer;
             layer.contents(volume_m3)
         })
+    }
+
+    /// Volume between two depths from the hot face as it is built, ports taken off, m³. The engine reckons with the plainer
+    /// [`Shape`].
+    #[must_use]
+    pub fn volume_m3(&self, from: Metres, to: Metres) -> f64 {
+        let whole_m3 = match self.make.size {
+            Size::InBore { bore, level, length } => {
+                let below_m2 = |depth: Metres| outline::segment_m2(bore, Metres(level.0 - depth.0));
+                (below_m2(from) - below_m2(to)) * length.0
+            }
+            Size::Outline(outline) => outline.volume_m3(from, to),
+            Size::Area | Size::Barrel => self.shape.volume_m3(from, to),
+        };
+        let hole_m2 = |port: &Port| std::f64::consts::FRAC_PI_4 * port.diameter.0 * port.diameter.0;
+        let holes_m3: f64 = self.make.ports.iter().map(|port| hole_m2(port) * (to.0 - from.0)).sum();
+        (whole_m3 - holes_m3).max(0.0)
     }
 }
 

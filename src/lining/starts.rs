@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::material::Materials;
+use super::outline::Outline;
 use super::text::{LayerDraft, LiningDraft, SectionDraft, ShapeDraft, write_lining};
 use super::{Back, Burner, Fuel, Goal, Surroundings};
 use crate::units::quantity::{
@@ -453,7 +454,7 @@ fn sections_of(start: Start, given: &impl Fn(&str) -> String) -> Result<Vec<Sect
             vec![
                 part("barrel", ShapeDraft::Shell { inside, length }, shell, layers.clone()),
                 part("floor", ShapeDraft::InBore { bore, length }, shell, floor),
-                part("back end", ShapeDraft::Disc { diameter: bore }, shell, layers),
+                part("back end", disc(bore), shell, layers),
             ]
         }
         Start::Melter => {
@@ -461,29 +462,37 @@ fn sections_of(start: Start, given: &impl Fn(&str) -> String) -> Result<Vec<Sect
             let diameter = Metres((inside.0 - 2.0 * thick(&layers)).max(0.0));
             vec![
                 part("wall", ShapeDraft::UprightShell { inside, length }, drilled, layers),
-                part("floor", ShapeDraft::Disc { diameter }, drilled, of("floor")?),
-                part("lid", ShapeDraft::Disc { diameter }, Back::Open, of("roof")?),
+                part("floor", disc(diameter), drilled, of("floor")?),
+                part("lid", disc(diameter), Back::Open, of("roof")?),
             ]
         }
         Start::BoxForge => {
             let (width, height, layers) = (metres("width")?, metres("height")?, of("layers")?);
             let over = Metres(2.0 * height.0 + width.0);
             vec![
-                part("walls and roof", ShapeDraft::Flat { width: length, length: over }, drilled, layers.clone()),
-                part("back end", ShapeDraft::Flat { width, length: height }, drilled, layers),
-                part("floor", ShapeDraft::Flat { width, length }, drilled, of("floor")?),
+                part("walls and roof", sides(length, over), drilled, layers.clone()),
+                part("back end", sides(width, height), drilled, layers),
+                part("floor", sides(width, length), drilled, of("floor")?),
             ]
         }
         Start::KilnArch => {
             let (span, rise, height) = (metres("span")?, metres("rise")?, metres("height")?);
             let round = Metres(2.0 * length.0 + span.0);
             vec![
-                part("arch", ShapeDraft::Arch { span, rise, length }, Back::Open, of("layers")?),
-                part("walls", ShapeDraft::Flat { width: height, length: round }, Back::Open, of("walls")?),
-                part("floor", ShapeDraft::Flat { width: span, length }, Back::Open, of("floor")?),
+                part("arch", ShapeDraft::Outline(Outline::Arch { span, rise, length }), Back::Open, of("layers")?),
+                part("walls", sides(height, round), Back::Open, of("walls")?),
+                part("floor", sides(span, length), Back::Open, of("floor")?),
             ]
         }
     })
+}
+
+fn sides(width: Metres, length: Metres) -> ShapeDraft {
+    ShapeDraft::Outline(Outline::Sides { width, length })
+}
+
+fn disc(diameter: Metres) -> ShapeDraft {
+    ShapeDraft::Outline(Outline::Disc { diameter })
 }
 
 /// What may be added by hand.

@@ -5,9 +5,10 @@ use serde::de::{DeserializeOwned, IntoDeserializer};
 use serde::{Deserialize, Serialize};
 
 use super::cells::{self, Cells};
+use super::old_words;
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault, Reading};
-use crate::run::{Advice, Range, TimeSource, WarningCause, Word};
+use crate::run::{About, Advice, Ending, Range, TimeSource, WarningCause, Word};
 use crate::units::Celsius;
 
 /// What a row says. The cells of each kind are described in [`super::row`].
@@ -97,7 +98,12 @@ pub enum Entry {
         advice: Advice,
     },
     /// Worth knowing.
-    Notice(String),
+    Notice {
+        /// In words.
+        text: String,
+        /// What it is about.
+        about: Option<About>,
+    },
     /// Something is not well.
     Fault {
         /// Channel, if one.
@@ -108,7 +114,12 @@ pub enum Entry {
         over: bool,
     },
     /// Following is over.
-    End(String),
+    End {
+        /// Why, in words.
+        reason: String,
+        /// How it ended.
+        ending: Option<Ending>,
+    },
     /// A sound row that this version does not understand.
     Strange {
         /// Its cells, as they stand.
@@ -171,12 +182,15 @@ impl Entry {
                 let cells = cells.text(&advice.action).why(&advice.reason);
                 lead_s.map_or(cells.clone(), |lead_s| cells.value(lead_s))
             }
-            Self::Notice(text) => Cells::of("notice").text(text),
+            Self::Notice { text, about } => notice_cells(about.as_ref()).text(text),
             Self::Fault { channel, text, over } => {
                 let turn = if *over { FaultTurn::Over } else { FaultTurn::Begins };
                 Cells::of("fault").what(&word_of(turn)).channel(name_of(channel.as_ref())).text(text)
             }
-            Self::End(reason) => Cells::of("end").text(reason),
+            Self::End { reason, ending } => {
+                let cells = Cells::of("end").text(reason);
+                ending.map_or(cells.clone(), |ending| cells.what(&word_of(ending)))
+            }
         }
     }
 
@@ -218,13 +232,13 @@ impl Entry {
             "danger" => Self::Danger { section: section(cells)?, range: range(cells)? },
             "water-left" => Self::WaterLeft { section: section(cells)?, range: range(cells)? },
             "warning" => warning(cells)?,
-            "notice" => Self::Notice(text("text", &cells.text)?),
+            "notice" => notice(cells)?,
             "fault" => Self::Fault {
                 channel: optional("channel", &cells.channel)?.map(|name| Channel::new(&name)),
                 text: text("text", &cells.text)?,
                 over: matches!(word("what", &cells.what, "begins or over")?, FaultTurn::Over),
             },
-            "end" => Self::End(text("text", &cells.text)?),
+            "end" => end(cells)?,
             _ => return Err(strange("kind", &cells.kind, "a kind of row this version knows")),
         })
     }
@@ -253,6 +267,58 @@ fn warning(cells: &Cells) -> Result<Entry, StrangeCell> {
         lead_s,
         advice: Advice { action: text("text", &cells.text)?, reason: text("why", &cells.why)? },
     })
+}
+
+/// The word for what a notice is about.
+#[derive(Clone, Copy, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum AboutWord {
+    Over,
+    BackToRound,
+    LitLate,
+    LitEarly,
+}
+
+fn notice_cells(about: Option<&About>) -> Cells {
+    let of = |about| Cells::of("notice").what(&word_of(about));
+    match about {
+        None => Cells::of("notice"),
+        Some(About::Over { cause, channel, section }) => {
+            let cells = of(AboutWord::Over).channel(name_of(channel.as_ref())).section(section.as_deref());
+            cells.why(&word_of(*cause))
+        }
+        Some(About::BackToRound { round }) => of(AboutWord::BackToRound).count(u64::from(*round)),
+        Some(About::LitLate) => of(AboutWord::LitLate),
+        Some(About::LitEarly) => of(AboutWord::LitEarly),
+    }
+}
+
+fn notice(cells: &Cells) -> Result<Entry, StrangeCell> {
+    let text = text("text", &cells.text)?;
+    if cells.what.is_empty() {
+        let about = old_words::about(&text);
+        return Ok(Entry::Notice { text, about });
+    }
+    let about = match word("what", &cells.what, "what a notice of this version may be about")? {
+        AboutWord::Over => About::Over {
+            cause: word("why", &cells.why, "a limit this version knows")?,
+            channel: optional("channel", &cells.channel)?.map(|name| Channel::new(&name)),
+            section: optional("section", &cells.section)?,
+        },
+        AboutWord::BackToRound => About::BackToRound { round: count("value", &cells.value)? },
+        AboutWord::LitLate => About::LitLate,
+        AboutWord::LitEarly => About::LitEarly,
+    };
+    Ok(Entry::Notice { text, about: Some(about) })
+}
+
+fn end(cells: &Cells) -> Result<Entry, StrangeCell> {
+    let reason = text("text", &cells.text)?;
+    let ending = match cells.what.as_str() {
+        "" => old_words::ending(&reason),
+        what => Some(word("what", what, "an ending this version knows")?),
+    };
+    Ok(Entry::End { reason, ending })
 }
 
 fn section(cells: &Cells) -> Result<String, StrangeCell> {

@@ -7,6 +7,7 @@ mod cells;
 mod entry;
 mod head;
 pub mod medium;
+mod old_words;
 pub mod recover;
 pub mod row;
 mod step;

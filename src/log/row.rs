@@ -48,9 +48,9 @@
 //! | `danger` | verdict | `section`, `value`, `low`, `high`: danger number, 50th, 5th and 95th percentile |
 //! | `water-left` | verdict | `section`, `value`, `low`, `high`: kg, same percentiles |
 //! | `warning` | verdict | `what` limit, `channel`, `section`, `value` seconds ahead (empty: passed), `text` what to do, `why` |
-//! | `notice` | verdict | `text` |
+//! | `notice` | verdict | `text`; `what` it is about, if any: `over` (`why` which limit, `channel`, `section` as in the warning), `back-to-round` (`value` which, from 1), `lit-late`, `lit-early` |
 //! | `fault` | verdict | `what` `begins` or `over`, `channel`, `text` |
-//! | `end` | verdict | `text` |
+//! | `end` | verdict | `text`; `what`: `dry-and-soaked`, `wet`, `not-soaked`, `stopped`. The first logs left it empty, and `what` of a notice: what their words say is read instead |
 //!
 //! The verdict that a probe line was taken in ([`Verdict::Reading`](crate::run::Verdict)) is not written: the `reading` rows of
 //! the same step say it. Kinds and words this version does not know are kept as [`Entry::Strange`] and reported, so a later

@@ -80,9 +80,9 @@ pub(super) fn entries_of_verdict(verdict: &Verdict) -> Vec<(Seconds, Entry)> {
         Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice } => {
             (elapsed_s, Entry::Warning { cause, channel, section, lead_s, advice })
         }
-        Verdict::Notice { elapsed_s, text } => (elapsed_s, Entry::Notice(text)),
+        Verdict::Notice { elapsed_s, text, about } => (elapsed_s, Entry::Notice { text, about }),
         Verdict::Fault { elapsed_s, channel, text, over } => (elapsed_s, Entry::Fault { channel, text, over }),
-        Verdict::End { elapsed_s, reason } => (elapsed_s, Entry::End(reason)),
+        Verdict::End { elapsed_s, reason, ending } => (elapsed_s, Entry::End { reason, ending }),
     };
     vec![(Seconds(elapsed_s), entry)]
 }
@@ -148,9 +148,9 @@ pub(super) fn verdict_in(rows: &[Row]) -> Result<(Verdict, &[Row]), StepError> {
         Entry::Warning { cause, channel, section, lead_s, advice } => {
             Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice }
         }
-        Entry::Notice(text) => Verdict::Notice { elapsed_s, text },
+        Entry::Notice { text, about } => Verdict::Notice { elapsed_s, text, about },
         Entry::Fault { channel, text, over } => Verdict::Fault { elapsed_s, channel, text, over },
-        Entry::End(reason) => Verdict::End { elapsed_s, reason },
+        Entry::End { reason, ending } => Verdict::End { elapsed_s, reason, ending },
         Entry::Strange { why, .. } => return Err(why.into()),
         _ => return Err(StepError::Order),
     };

@@ -11,7 +11,7 @@ use crate::lining::{Back, Cure, Lining, Section, Shape, Water};
 use crate::physics::{Belief, Drive, Ensemble, Furnace, Grid, SolveError};
 use crate::units::{Celsius, Curve, Kilograms, Metres, Seconds, Watts};
 
-pub use change::{Change, HardFace, changed};
+pub use change::{Change, HardFace, LEAST_BORE, changed};
 
 use super::trial::Range;
 
@@ -185,7 +185,8 @@ fn section_outlook(wet: &Section, dry: &Section, states: [&Ensemble; 2], index: 
     let shell = |ensemble: &Ensemble| {
         SHARES.map(|share| ensemble.percentile(share, |member| ensemble.section(member, index).shell.0))
     };
-    let contents = wet.layers.iter().zip(wet.contents());
+    // What lies behind a floor that is cast in a bore is counted with the round wall.
+    let contents = wet.layers.iter().zip(wet.contents()).filter(|(_, held)| held.dry.0 > 0.0);
     SectionOutlook {
         name: wet.name.clone(),
         shell_hour_c: shell(states[0]),

@@ -6,12 +6,14 @@ use super::burner::{self, BurnerAccount};
 use super::channels::{self, ChannelAccount};
 use super::dryness::{self, Dryness};
 use super::engine::Engine;
+use super::figures::Figures;
 use super::happenings::{self, Interruption, WarningAccount};
 use super::sections::{self, SectionAccount};
 use crate::physics::SolveError;
 use crate::plan::{Expected, Plan};
 use crate::run::{Input, Setup, Verdict};
 use crate::units::Seconds;
+use crate::units::quantity::UnitSystem;
 
 /// One recorded step: what happened and what was said to it.
 #[derive(Clone, Copy, Debug)]
@@ -39,6 +41,8 @@ pub struct Told<'a> {
     pub moments: Vec<Moment<'a>>,
     /// What is wrong with the log or was while it was written, in words.
     pub troubles: Vec<String>,
+    /// Units in which it is to be read.
+    pub units: UnitSystem,
 }
 
 /// What happened in a heat-up.
@@ -84,6 +88,9 @@ pub struct Account {
     pub dryness: Dryness,
     /// What to do next, in order.
     pub next: Vec<String>,
+    /// Units in which page and text are to be read; the account is always in SI and °C.
+    #[serde(skip)]
+    pub units: UnitSystem,
 }
 
 /// What was expected of the hottest hot face at one moment of the plan, and what was read.
@@ -138,7 +145,7 @@ impl Account {
             ended: verdicts.filter_map(end_reason).next_back(),
             plan: plan_checks(told.setup, &heard, &burner, length_s),
             expected: plan_band(plan, &burner, length_s),
-            channels: heard.accounts(told.setup, &engine),
+            channels: heard.accounts(told.setup, &engine, told.units),
             burner,
             sections,
             danger_ceiling: plan.limits.danger_ceiling,
@@ -148,6 +155,7 @@ impl Account {
             troubles: told.troubles.clone(),
             dryness,
             next: Vec::new(),
+            units: told.units,
         };
         account.next = dryness::next_steps(&account);
         Ok(account)
@@ -157,6 +165,11 @@ impl Account {
     #[must_use]
     pub fn was_danger_reached(&self) -> bool {
         self.danger_peak.is_some_and(|peak| peak >= 1.0)
+    }
+
+    /// Figures as the reader wants them.
+    pub(super) fn figures(&self) -> Figures {
+        Figures(self.units)
     }
 
     /// Length of the heat-up.

@@ -6,7 +6,7 @@ use super::account::Told;
 use crate::lining::{Burner, Fuel};
 use crate::physics::chamber::{PROPANE_HEATING_VALUE_J_KG, propane_jet_kg_s};
 use crate::plan::{Flame, Plan};
-use crate::run::{Event, Verdict, Word};
+use crate::run::{About, Event, Verdict, Word};
 
 /// A pulse that began or ended this far from its cue is worth a line, s.
 const WORTH_A_LINE_S: f64 = 10.0;
@@ -214,9 +214,8 @@ fn steps_back(told: &Told<'_>, begins: &[f64]) -> Vec<(f64, usize)> {
     let firsts: Vec<usize> = counts.scan(0, |sum, count| Some(std::mem::replace(sum, *sum + count))).collect();
     let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
     let back = |verdict: &Verdict| match verdict {
-        Verdict::Notice { elapsed_s, text } => {
-            let round: usize = text.split_once("going back to round ")?.1.parse().ok()?;
-            Some((*elapsed_s, *firsts.get(round.checked_sub(1)?)?))
+        Verdict::Notice { elapsed_s, about: Some(About::BackToRound { round }), .. } => {
+            Some((*elapsed_s, *firsts.get((*round as usize).checked_sub(1)?)?))
         }
         _ => None,
     };

@@ -8,7 +8,8 @@ use super::engine::Engine;
 use crate::plan::Plan;
 use crate::reading::Place;
 use crate::run::{Event, Probe, Setup, Trail, Verdict, window_s};
-use crate::units::{KelvinPerHour, Metres};
+use crate::units::KelvinPerHour;
+use crate::units::quantity::{Shown as _, UnitSystem};
 
 /// A silence of this length is told, s.
 const LONG_SILENCE_S: f64 = 60.0;
@@ -299,10 +300,10 @@ impl Heard {
     }
 
     /// What there is to say of each probe.
-    pub fn accounts(&self, setup: &Setup, engine: &Engine) -> Vec<ChannelAccount> {
+    pub fn accounts(&self, setup: &Setup, engine: &Engine, units: UnitSystem) -> Vec<ChannelAccount> {
         let account = |(ear, probe): (&Ear, &Probe)| ChannelAccount {
             channel: probe.channel.to_string(),
-            place: place_in_words(&probe.place),
+            place: place_in_words(&probe.place, units),
             readings: ear.readings,
             bad_readings: ear.bad_readings,
             longest_silence_s: ear.longest_silence_s,
@@ -334,12 +335,11 @@ fn ramp(ear: &Ear, probe: &Probe, setup: &Setup, engine: &Engine) -> Vec<RampPoi
 }
 
 /// Where a tip sits, in words.
-pub(super) fn place_in_words(place: &Place) -> String {
-    let mm = |depth: &Metres| depth.mm();
+pub(super) fn place_in_words(place: &Place, units: UnitSystem) -> String {
     match place {
         Place::ChamberGas => "chamber gas".into(),
         Place::HotFace { section } => format!("hot face of the {section}"),
-        Place::Depth { section, depth } => format!("{:.0} mm deep in the {section}", mm(depth)),
+        Place::Depth { section, depth } => format!("{} deep in the {section}", depth.shown(units)),
         Place::MetalContact { section } => format!("metal contact of the {section}"),
         Place::Shell { section } => format!("shell of the {section}"),
     }

@@ -5,9 +5,10 @@ use serde::Serialize;
 use super::account::{Account, Told};
 use super::channels::{Heard, place_in_words, window_at};
 use super::engine::Engine;
+use super::figures::Figures;
 use super::sections::SectionAccount;
 use super::{clock, span};
-use crate::run;
+use crate::run::{self, Ending};
 
 /// The engine's word counts when a hot face or the gas was believed for this part of the time.
 const ENOUGH_SEEN: f64 = 0.9;
@@ -18,6 +19,9 @@ const SOAK_WITHIN_K: f64 = 15.0;
 /// Water turns to steam on its way out below this; a couple past it has no free water left beside it, °C (dense castable
 /// shows its plateau at 115 to 125 °C; common practice, no source).
 const PAST_THE_PLATEAU_C: f64 = 150.0;
+
+/// Steepest that a lining should cool, K/h. Source: makers' general sheets.
+const COOLING_K_H: f64 = 56.0;
 
 /// What is judged of the lining.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -64,7 +68,8 @@ pub struct Dryness {
 /// Judges the lining. The engine has to say dry of every section, and nothing may speak against it.
 pub(super) fn judge(told: &Told<'_>, heard: &Heard, sections: &[SectionAccount], engine: &Engine) -> Dryness {
     let length_s = told.moments.last().map_or(0.0, |moment| moment.input.elapsed.0);
-    let mut evidence: Vec<Evidence> = sections.iter().map(|section| of_engine(section, engine, length_s)).collect();
+    let mut evidence: Vec<Evidence> =
+        sections.iter().map(|section| of_engine(section, engine, length_s, Figures(told.units))).collect();
     evidence.push(of_soak(told, heard, length_s));
     evidence.extend(of_following(told));
     evidence.extend(of_deepest(told, heard));
@@ -79,14 +84,15 @@ pub(super) fn judge(told: &Told<'_>, heard: &Heard, sections: &[SectionAccount],
     Dryness { verdict, evidence }
 }
 
-fn of_engine(section: &SectionAccount, engine: &Engine, length_s: f64) -> Evidence {
+fn of_engine(section: &SectionAccount, engine: &Engine, length_s: f64, figures: Figures) -> Evidence {
     let name = &section.section;
     let left = section.water_left_at_end_kg().map_or_else(String::new, |left_kg| {
         let share = 100.0 * left_kg / section.water_start_kg.max(1e-9);
         format!(
-            "; at the end at most {:.0} g of {:.0} g of water were left ({share:.0} %), what fibre holds included",
-            left_kg * 1e3,
-            section.water_start_kg * 1e3
+            "; at the end at most {} of {} {} of water were left ({share:.0} %), what fibre holds included",
+            figures.small_mass(left_kg),
+            figures.small_mass(section.water_start_kg),
+            figures.small_mass_unit()
         )
     });
     if engine.solved_to_s < length_s - 1.0 {
@@ -115,7 +121,7 @@ fn of_soak(told: &Told<'_>, heard: &Heard, length_s: f64) -> Evidence {
         mean_c.is_some_and(|mean_c| mean_c >= limits.soak_temp.0 - SOAK_WITHIN_K)
     };
     let soaked_s = (1..=count).filter(is_soaking).count() as f64 * step_s;
-    let asked = format!("{} at {:.0} °C", span(limits.soak.0), limits.soak_temp.0);
+    let asked = format!("{} at {}", span(limits.soak.0), Figures(told.units).temp_words(limits.soak_temp.0));
     if heard.hottest_face_c(length_s, length_s).is_none() {
         return Evidence {
             says: Some(Verdict::CannotTell),
@@ -135,51 +141,52 @@ fn of_soak(told: &Told<'_>, heard: &Heard, length_s: f64) -> Evidence {
 }
 
 /// Whether following, which saw every reading, ended because the soak was done.
-fn says_soaked(told: &Told<'_>) -> bool {
+pub(super) fn says_soaked(told: &Told<'_>) -> bool {
+    endings(told).any(|(_, ending)| ending == Some(Ending::DryAndSoaked))
+}
+
+/// Every end that was recorded, in words and as far as it is known how.
+fn endings<'a>(told: &'a Told<'_>) -> impl DoubleEndedIterator<Item = (&'a str, Option<Ending>)> {
     let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
-    verdicts
-        .filter(|verdict| matches!(verdict, run::Verdict::End { reason, .. } if reason.contains("has soaked")))
-        .count()
-        > 0
+    verdicts.filter_map(|verdict| match verdict {
+        run::Verdict::End { reason, ending, .. } => Some((reason.as_str(), *ending)),
+        _ => None,
+    })
 }
 
 fn of_following(told: &Told<'_>) -> Option<Evidence> {
-    let verdicts = told.moments.iter().flat_map(|moment| moment.verdicts);
-    let mut reason = verdicts.filter_map(|verdict| match verdict {
-        run::Verdict::End { reason, .. } => Some(reason),
-        _ => None,
-    });
-    match reason.next_back() {
-        Some(reason) if reason.contains("the lining is dry") => {
-            Some(Evidence { says: Some(Verdict::Dry), what: format!("following ended with: {reason}") })
-        }
-        Some(reason) if reason.contains("still holds water") || reason.contains("has not soaked") => {
-            Some(Evidence { says: Some(Verdict::NotDry), what: format!("following ended with: {reason}") })
-        }
-        _ => None,
-    }
+    let (reason, ending) = endings(told).next_back()?;
+    let says = match ending? {
+        Ending::DryAndSoaked => Verdict::Dry,
+        Ending::Wet | Ending::NotSoaked => Verdict::NotDry,
+        Ending::Stopped => return None,
+    };
+    Some(Evidence { says: Some(says), what: format!("following ended with: {reason}") })
 }
 
 fn of_deepest(told: &Told<'_>, heard: &Heard) -> Option<Evidence> {
     let (index, curve) = heard.deepest()?;
     let probe = told.setup.probes.get(index)?;
-    let place = place_in_words(&probe.place);
+    let figures = Figures(told.units);
+    let place = place_in_words(&probe.place, told.units);
     let highest_c = curve.iter().map(|point| point.mean_c).reduce(f64::max)?;
     let past = curve.iter().find(|point| point.mean_c > PAST_THE_PLATEAU_C);
     Some(match past {
         Some(point) => Evidence {
             says: Some(Verdict::Dry),
             what: format!(
-                "the deepest probe ({}, {place}) went past {PAST_THE_PLATEAU_C:.0} °C at {}: no free water is left beside it",
+                "the deepest probe ({}, {place}) went past {} at {}: no free water is left beside it",
                 probe.channel,
+                figures.temp_words(PAST_THE_PLATEAU_C),
                 clock(point.elapsed_s)
             ),
         },
         None => Evidence {
             says: None,
             what: format!(
-                "the deepest probe ({}, {place}) reached {highest_c:.0} °C and shows no plateau's end",
-                probe.channel
+                "the deepest probe ({}, {place}) reached {} and shows no plateau's end",
+                probe.channel,
+                figures.temp_words(highest_c)
             ),
         },
     })
@@ -193,7 +200,11 @@ fn of_what_was_seen(heard: &Heard, length_s: f64) -> Evidence {
 
 /// What to do next, in order.
 pub(super) fn next_steps(account: &Account) -> Vec<String> {
-    let mut steps: Vec<String> = vec!["Gas shut at the cylinder. Let the lining cool shut, no faster than 56 K/h while hot; never with water or a fan.".into()];
+    let figures = account.figures();
+    let cooling = format!("{:.0} {}", figures.ramp(COOLING_K_H), figures.ramp_unit());
+    let mut steps: Vec<String> = vec![format!(
+        "Gas shut at the cylinder. Let the lining cool shut, no faster than {cooling} while hot; never with water or a fan."
+    )];
     if account.was_danger_reached() {
         steps.push("The danger number reached 1: once cold, tap the whole lining and look for spalls, hollow spots and cracks wider than a hair before any further heat.".into());
     }

@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::account::{Moment, Told};
-use crate::run::{Event, Verdict, WarningCause, Word};
+use crate::reading::Channel;
+use crate::run::{About, Event, Verdict, WarningCause, Word};
 
 /// An answer counts when it came within this of the warning, s.
 const ANSWERED_WITHIN_S: f64 = 900.0;
@@ -43,6 +44,25 @@ pub struct Interruption {
     pub what: String,
 }
 
+/// Channel and section in words.
+fn place_of(channel: Option<&Channel>, section: Option<&str>) -> Option<String> {
+    match (section, channel) {
+        (Some(section), Some(channel)) => Some(format!("{section} (probe {channel})")),
+        (section, channel) => section.map(str::to_owned).or(channel.map(ToString::to_string)),
+    }
+}
+
+impl WarningAccount {
+    /// Whether it is of this place. When a warning was over, the first logs named the section alone.
+    fn is_at(&self, channel: Option<&Channel>, section: Option<&str>) -> bool {
+        let own = self.place.as_deref().unwrap_or("");
+        let section_alone = section.is_some_and(|section| {
+            channel.is_none() && (own == section || own.starts_with(&format!("{section} (probe ")))
+        });
+        self.place == place_of(channel, section) || section_alone
+    }
+}
+
 /// Every warning.
 pub(super) fn warnings(told: &Told<'_>) -> Vec<WarningAccount> {
     let mut warnings: Vec<WarningAccount> = Vec::new();
@@ -64,11 +84,7 @@ pub(super) fn warnings(told: &Told<'_>) -> Vec<WarningAccount> {
 fn note(warnings: &mut Vec<WarningAccount>, verdict: &Verdict) {
     match verdict {
         Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice } => {
-            let channel = channel.as_ref().map(ToString::to_string);
-            let place = match (section, channel) {
-                (Some(section), Some(channel)) => Some(format!("{section} (probe {channel})")),
-                (section, channel) => section.clone().or(channel),
-            };
+            let place = place_of(channel.as_ref(), section.as_deref());
             warnings.push(WarningAccount {
                 at_s: *elapsed_s,
                 cause: *cause,
@@ -80,17 +96,14 @@ fn note(warnings: &mut Vec<WarningAccount>, verdict: &Verdict) {
                 over_s: None,
             });
         }
-        Verdict::Notice { elapsed_s, text } => {
-            if let Some(title) = text.strip_prefix("over: ") {
-                let is_it = |warning: &&mut WarningAccount| {
-                    let named = title.strip_prefix(warning.cause.title());
-                    let place = warning.place.as_deref().unwrap_or("");
-                    let section = place.split(" (probe ").next().unwrap_or("");
-                    named.is_some_and(|rest| rest.is_empty() || rest == format!(" of {section}"))
-                };
-                for warning in warnings.iter_mut().filter(|warning| warning.over_s.is_none()).filter(is_it) {
-                    warning.over_s = Some(*elapsed_s);
-                }
+        Verdict::Notice { elapsed_s, about: Some(About::Over { cause, channel, section }), .. } => {
+            let is_it = |warning: &&mut WarningAccount| {
+                warning.over_s.is_none()
+                    && warning.cause == *cause
+                    && warning.is_at(channel.as_ref(), section.as_deref())
+            };
+            for warning in warnings.iter_mut().filter(is_it) {
+                warning.over_s = Some(*elapsed_s);
             }
         }
         _ => {}
@@ -137,9 +150,11 @@ fn take_event(all: &mut Vec<Interruption>, moment: &Moment<'_>) {
 /// What a notice or warning says of an interruption: a late light-up, a step back in the plan, a flame that went out.
 fn in_a_notice(verdict: &Verdict) -> Option<Interruption> {
     match verdict {
-        Verdict::Notice { elapsed_s, text } if text.starts_with("lit ") || text.contains("going back to round") => {
-            Some(Interruption { from_s: *elapsed_s, to_s: Some(*elapsed_s), what: text.clone() })
-        }
+        Verdict::Notice {
+            elapsed_s,
+            text,
+            about: Some(About::LitLate | About::LitEarly | About::BackToRound { .. }),
+        } => Some(Interruption { from_s: *elapsed_s, to_s: Some(*elapsed_s), what: text.clone() }),
         Verdict::Warning { elapsed_s, cause: WarningCause::FlameOut, .. } => {
             Some(Interruption { from_s: *elapsed_s, to_s: Some(*elapsed_s), what: "the flame went out".into() })
         }

@@ -1,7 +1,7 @@
 //! A recorded heat-up in the form in which the wear of a lining is judged.
 
 use super::account::Told;
-use super::{burner, channels};
+use super::{burner, channels, dryness};
 use crate::ageing::{HeatUp, Notes, Piece};
 use crate::reading::Place;
 
@@ -42,6 +42,7 @@ pub fn heat_up(told: &Told<'_>, notes: Notes) -> HeatUp {
         section,
         notes,
         start_c: heard.first_c(&face(name)),
+        dried: dryness::says_soaked(told),
         pieces: (0..count).map(piece).collect(),
     }
 }

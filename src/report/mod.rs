@@ -8,6 +8,7 @@ mod burner;
 mod channels;
 mod dryness;
 mod engine;
+mod figures;
 mod happenings;
 mod heat_up;
 pub mod page;

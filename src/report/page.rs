@@ -6,6 +6,7 @@ use super::account::{Account, PlanCheck};
 use super::burner::{Pulse, ToldOfBurner};
 use super::channels::ChannelAccount;
 use super::dryness::{Evidence, Verdict};
+use super::figures::Figures;
 use super::happenings::{Interruption, WarningAccount};
 use super::plot::{Band, Line, Plot, SERIES, Width};
 use super::sections::{RangePoint, SectionAccount};
@@ -52,7 +53,7 @@ pub fn page(account: &Account) -> String {
         (burner(account))
         (warnings(&account.warnings))
         (interruptions(account))
-        (probes(&account.channels))
+        (probes(&account.channels, account.figures()))
         (about(account))
     };
     sheet(&format!("Heat-up of {}", account.lining), &body)
@@ -87,6 +88,7 @@ fn next(account: &Account) -> Markup {
 }
 
 fn overview(account: &Account) -> Markup {
+    let figures = account.figures();
     html! {
         section {
             h2 { "The heat-up in short" }
@@ -94,7 +96,7 @@ fn overview(account: &Account) -> Markup {
                 dt { "Ended" } dd { (ended(account)) }
                 dt { "Length" } dd { (span(account.length_s)) " of " (span(account.planned_s)) " planned" }
                 dt { "Pulses" } dd { (account.burner.pulses.len()) " of " (account.burner.planned_pulses) " planned" }
-                dt { "Gas" } dd { "about " (format!("{:.0}", account.burner.gas_kg * 1e3)) " g of propane at the burner's fuel rate" }
+                dt { "Gas" } dd { "about " (figures.small_mass(account.burner.gas_kg)) " " (figures.small_mass_unit()) " of propane at the burner's fuel rate" }
                 @for (name, value) in &account.notes { dt { (name) } dd { (value) } }
             }
             @if !account.troubles.is_empty() {
@@ -125,33 +127,42 @@ fn dryness(account: &Account) -> Markup {
 }
 
 fn temperatures(account: &Account) -> Markup {
+    let (figures, unit) = (account.figures(), account.figures().temp_unit());
+    let temp = |temp_c: f64| figures.temp(temp_c);
     let mut plot = over(account, "Temperature of each probe over time, with what the plan expected of the hot face");
     plot.bands.push(Band {
         series: None,
         label: "hot face as planned".into(),
-        points: account.expected.iter().map(|(at_s, low_c, high_c)| (at_s / 3600.0, *low_c, *high_c)).collect(),
+        points: account
+            .expected
+            .iter()
+            .map(|(at_s, low_c, high_c)| (at_s / 3600.0, temp(*low_c), temp(*high_c)))
+            .collect(),
     });
     for (series, channel) in account.channels.iter().enumerate() {
         let points = channel.curve.iter();
         plot.bands.push(Band {
             series: Some(series),
             label: String::new(),
-            points: points.clone().map(|point| (point.elapsed_s / 3600.0, point.low_c, point.high_c)).collect(),
+            points: points
+                .clone()
+                .map(|point| (point.elapsed_s / 3600.0, temp(point.low_c), temp(point.high_c)))
+                .collect(),
         });
-        let points = points.map(|point| (point.elapsed_s / 3600.0, point.mean_c)).collect();
+        let points = points.map(|point| (point.elapsed_s / 3600.0, temp(point.mean_c))).collect();
         plot.lines.push(Line { series, label: channel.channel.clone(), points });
     }
     plot.strip = account.burner.pulses.iter().map(|pulse| (pulse.lit_s / 3600.0, pulse.shut_s / 3600.0)).collect();
     html! {
         section {
             h2 { "Plan against reality" }
-            (figure(&plot, "°C over hours. Each line is the mean, the shade round it what the pulses did to it; the strip below shows the burner."))
+            (figure(&plot, &format!("{unit} over hours. Each line is the mean, the shade round it what the pulses did to it; the strip below shows the burner.")))
             @if account.plan.is_empty() {
                 p { "The plan was never begun." }
             } @else {
                 table {
-                    thead { tr { th { "time" } th .n { "planned, °C" } th .n { "read, °C" } th { "" } } }
-                    tbody { @for check in &account.plan { (plan_row(check)) } }
+                    thead { tr { th { "time" } th .n { "planned, " (unit) } th .n { "read, " (unit) } th { "" } } }
+                    tbody { @for check in &account.plan { (plan_row(check, figures)) } }
                 }
                 p .small .soft { "Read: the hottest hot face on the mean over a pulse with its pause. Times move with pauses and late pulses." }
             }
@@ -159,30 +170,33 @@ fn temperatures(account: &Account) -> Markup {
     }
 }
 
-fn plan_row(check: &PlanCheck) -> Markup {
+fn plan_row(check: &PlanCheck, figures: Figures) -> Markup {
     let off = match check.off_k() {
         None => "no reading".to_owned(),
-        Some(off_k) if off_k > 0.5 => format!("{off_k:.0} K above"),
-        Some(off_k) if off_k < -0.5 => format!("{:.0} K below", -off_k),
+        Some(off_k) if off_k > 0.5 => format!("{} above", figures.diff_words(off_k)),
+        Some(off_k) if off_k < -0.5 => format!("{} below", figures.diff_words(-off_k)),
         Some(_) => "as planned".to_owned(),
     };
     html! {
         tr {
             td data-l="time" { (clock(check.elapsed_s)) }
-            td .n data-l="planned, °C" { (format!("{:.0} to {:.0}", check.low_c, check.high_c)) }
-            td .n data-l="read, °C" { (check.read_c.map_or("–".to_owned(), |read_c| format!("{read_c:.0}"))) }
+            td .n data-l="planned" { (format!("{:.0} to {:.0}", figures.temp(check.low_c), figures.temp(check.high_c))) }
+            td .n data-l="read" { (check.read_c.map_or("–".to_owned(), |read_c| format!("{:.0}", figures.temp(read_c)))) }
             td data-l="" { (off) }
         }
     }
 }
 
 fn ramps(account: &Account) -> Markup {
+    let (figures, unit) = (account.figures(), account.figures().ramp_unit());
     let mut plot =
         over(account, "Rise of each hot face on the mean over the pulses, with the steepest that was allowed");
     for (series, channel) in account.channels.iter().enumerate().filter(|(_, channel)| !channel.ramp.is_empty()) {
-        let points = channel.ramp.iter().map(|point| (point.elapsed_s / 3600.0, point.ramp_k_h)).collect();
+        let points =
+            channel.ramp.iter().map(|point| (point.elapsed_s / 3600.0, figures.ramp(point.ramp_k_h))).collect();
         plot.lines.push(Line { series, label: channel.channel.clone(), points });
-        let limits = channel.ramp.iter().filter_map(|point| Some((point.elapsed_s / 3600.0, point.limit_k_h?)));
+        let limits =
+            channel.ramp.iter().filter_map(|point| Some((point.elapsed_s / 3600.0, figures.ramp(point.limit_k_h?))));
         let label = format!("limit while wet, {}", channel.channel);
         plot.limits.push(Line { series, label, points: limits.collect() });
     }
@@ -192,12 +206,12 @@ fn ramps(account: &Account) -> Markup {
             @if plot.is_empty() {
                 p { "No hot face was read long enough to know how fast it rose." }
             } @else {
-                (figure(&plot, "K/h over hours, on the mean over whole pulses. The limit ends where every possible lining was dry."))
+                (figure(&plot, &format!("{unit} over hours, on the mean over whole pulses. The limit ends where every possible lining was dry.")))
             }
             @for channel in &account.channels {
                 @if let Some(steepest) = channel.steepest() {
-                    p { (channel.channel) ": at most " (format!("{:.0}", steepest.ramp_k_h)) " K/h of "
-                        (format!("{:.0}", steepest.limit_k_h.unwrap_or(f64::NAN))) " allowed while wet, at " (clock(steepest.elapsed_s)) "." }
+                    p { (channel.channel) ": at most " (format!("{:.0}", figures.ramp(steepest.ramp_k_h))) " " (unit) " of "
+                        (format!("{:.0}", figures.ramp(steepest.limit_k_h.unwrap_or(f64::NAN)))) " allowed while wet, at " (clock(steepest.elapsed_s)) "." }
                 }
             }
         }
@@ -205,16 +219,31 @@ fn ramps(account: &Account) -> Markup {
 }
 
 fn inside(account: &Account) -> Markup {
+    let figures = account.figures();
     let sections = &account.sections;
-    let mut danger =
-        ranges(account, "Danger number of each section over time, with its ceiling", |section| &section.danger);
+    let mut danger = ranges(
+        account,
+        "Danger number of each section over time, with its ceiling",
+        |section| &section.danger,
+        |danger| danger,
+    );
     danger.high = account.danger_ceiling;
     danger.limits.push(level(account, "ceiling", account.danger_ceiling));
     if account.was_danger_reached() {
         danger.limits.push(level(account, "spalling risk", 1.0));
     }
-    let pressure = ranges(account, "Highest pore pressure in each section over time", |section| &section.pressure_mpa);
-    let water = ranges(account, "Water left in each section over time", |section| &section.water_left_kg);
+    let pressure = ranges(
+        account,
+        "Highest pore pressure in each section over time",
+        |section| &section.pressure_mpa,
+        |mpa| figures.pressure(mpa),
+    );
+    let water = ranges(
+        account,
+        "Water left in each section over time",
+        |section| &section.water_left_kg,
+        |kg| figures.water(kg),
+    );
     html! {
         section {
             h2 { "Danger" }
@@ -223,34 +252,35 @@ fn inside(account: &Account) -> Markup {
         }
         section {
             h2 { "Steam pressure" }
-            (figure(&pressure, "Highest steam pressure in the pores, MPa. Line: middle; shade: from the lowest to the highest of the linings it was worked out for. Made for this report by driving the wall engine with the readings; models of this kind miss measured peaks by half and more."))
+            (figure(&pressure, &format!("Highest steam pressure in the pores, {}. Line: middle; shade: from the lowest to the highest of the linings it was worked out for. Made for this report by driving the wall engine with the readings; models of this kind miss measured peaks by half and more.", figures.pressure_unit())))
             @for section in sections {
                 @if let Some(peak) = section.pressure_peak() {
-                    p { (section.section) ": peak of " (format!("{:.2} to {:.2}", peak.low, peak.high)) " MPa, at " (clock(peak.elapsed_s)) "." }
+                    p { (section.section) ": peak of " (figures.pressure_words([peak.low, peak.high])) ", at " (clock(peak.elapsed_s)) "." }
                 }
             }
         }
         section {
             h2 { "Water" }
             @if water.is_empty() { p { "No estimate was recorded." } }
-            @else { (figure(&water, "Water left, kg, free and bound, as it was estimated then. Water that was driven into fibre counts here, but is harmless there: dry is judged on the layers that can spall.")) }
+            @else { (figure(&water, &format!("Water left, {}, free and bound, as it was estimated then. Water that was driven into fibre counts here, but is harmless there: dry is judged on the layers that can spall.", figures.water_unit()))) }
             table {
                 thead { tr { th { "section" } th .n { "at the start" } th .n { "at the end" } th { "dry from" } } }
-                tbody { @for section in sections { (water_row(section)) } }
+                tbody { @for section in sections { (water_row(section, figures)) } }
             }
         }
     }
 }
 
-fn water_row(section: &SectionAccount) -> Markup {
+fn water_row(section: &SectionAccount, figures: Figures) -> Markup {
+    let (mass, unit) = (|kg: f64| figures.small_mass(kg), figures.small_mass_unit());
     let end = section
         .water_left_kg
         .last()
-        .map_or("not recorded".to_owned(), |last| format!("{:.0} to {:.0} g", last.low * 1e3, last.high * 1e3));
+        .map_or("not recorded".to_owned(), |last| format!("{} to {} {unit}", mass(last.low), mass(last.high)));
     html! {
         tr {
             td data-l="section" { (section.section) }
-            td .n data-l="at the start" { (format!("{:.0} g", section.water_start_kg * 1e3)) }
+            td .n data-l="at the start" { (mass(section.water_start_kg)) " " (unit) }
             td .n data-l="at the end" { (end) }
             td data-l="dry from" { (section.dry_from_s.map_or("wet to the end".to_owned(), clock)) }
         }
@@ -365,9 +395,9 @@ fn interruptions(account: &Account) -> Markup {
     }
 }
 
-fn probes(channels: &[ChannelAccount]) -> Markup {
+fn probes(channels: &[ChannelAccount], figures: Figures) -> Markup {
     let highest = |channel: &ChannelAccount| match (channel.highest_c, channel.highest_at_s) {
-        (Some(highest_c), Some(at_s)) => format!("{highest_c:.0} °C at {}", clock(at_s)),
+        (Some(highest_c), Some(at_s)) => format!("{} at {}", figures.temp_words(highest_c), clock(at_s)),
         _ => "–".to_owned(),
     };
     html! {
@@ -408,16 +438,24 @@ fn level(account: &Account, label: &str, value: f64) -> Line {
     Line { series: 0, label: label.into(), points: vec![(0.0, value), (account.length_s / 3600.0, value)] }
 }
 
-fn ranges(account: &Account, told: &str, of: impl Fn(&SectionAccount) -> &Vec<RangePoint>) -> Plot {
+fn ranges(
+    account: &Account,
+    told: &str,
+    of: impl Fn(&SectionAccount) -> &Vec<RangePoint>,
+    shown: impl Fn(f64) -> f64,
+) -> Plot {
     let mut plot = over(account, told);
     for (series, section) in account.sections.iter().enumerate() {
         let points = of(section);
         plot.bands.push(Band {
             series: Some(series),
             label: String::new(),
-            points: points.iter().map(|point| (point.elapsed_s / 3600.0, point.low, point.high)).collect(),
+            points: points
+                .iter()
+                .map(|point| (point.elapsed_s / 3600.0, shown(point.low), shown(point.high)))
+                .collect(),
         });
-        let points = points.iter().map(|point| (point.elapsed_s / 3600.0, point.mid)).collect();
+        let points = points.iter().map(|point| (point.elapsed_s / 3600.0, shown(point.mid))).collect();
         plot.lines.push(Line { series, label: section.section.clone(), points });
     }
     plot

@@ -8,6 +8,7 @@ use super::{clock, count, span};
 /// The account in at most two dozen lines or so.
 #[must_use]
 pub fn short(account: &Account) -> String {
+    let figures = account.figures();
     let mut text = String::new();
     // Writing to a string cannot fail.
     let begun = account.begun.as_ref().map_or_else(String::new, |begun| format!(", {begun}"));
@@ -18,22 +19,22 @@ pub fn short(account: &Account) -> String {
     let burner = &account.burner;
     let _ = writeln!(
         text,
-        "burner     {} of {} planned, {} on of {}, about {:.0} g of propane",
+        "burner     {} of {} planned, {} on of {}, about {} {} of propane",
         count(burner.pulses.len(), "pulse"),
         burner.planned_pulses,
         span(burner.on_s),
         span(burner.planned_on_s),
-        burner.gas_kg * 1e3
+        figures.small_mass(burner.gas_kg),
+        figures.small_mass_unit()
     );
     let _ = writeln!(text, "danger     {}", danger_words(account));
     for section in &account.sections {
         if let Some(peak) = section.pressure_peak() {
             let _ = writeln!(
                 text,
-                "pressure   {}: peak of {:.2} to {:.2} MPa, at {}",
+                "pressure   {}: peak of {}, at {}",
                 section.section,
-                peak.low,
-                peak.high,
+                figures.pressure_words([peak.low, peak.high]),
                 clock(peak.elapsed_s)
             );
         }
@@ -44,11 +45,12 @@ pub fn short(account: &Account) -> String {
         .filter_map(super::ChannelAccount::steepest)
         .max_by(|a, b| a.ramp_k_h.total_cmp(&b.ramp_k_h))
     {
-        let limit = steepest.limit_k_h.unwrap_or(f64::NAN);
+        let limit = figures.ramp(steepest.limit_k_h.unwrap_or(f64::NAN));
         let _ = writeln!(
             text,
-            "ramp       at most {:.0} of {limit:.0} K/h while wet, at {}",
-            steepest.ramp_k_h,
+            "ramp       at most {:.0} of {limit:.0} {} while wet, at {}",
+            figures.ramp(steepest.ramp_k_h),
+            figures.ramp_unit(),
             clock(steepest.elapsed_s)
         );
     }

@@ -4,28 +4,31 @@ use std::fmt::Write as _;
 
 use maud::{Markup, html};
 
+use super::figures::Figures;
 use super::page::{figure, sheet};
 use super::plot::{Along, Band, Line, Plot};
 use super::span;
 use crate::ageing::{Compared, Fitted, Trend, Verdict};
+use crate::units::quantity::UnitSystem;
 
 /// The trend as a table for a terminal.
 #[must_use]
-pub fn short(trend: &Trend) -> String {
+pub fn short(trend: &Trend, units: UnitSystem) -> String {
+    let figures = Figures(units);
     let mut text = format!("lining: {}\n", trend.verdict.words());
     // Writing to a string cannot fail.
     for reason in &trend.reasons {
         let _ = writeln!(text, "  {reason}");
     }
     let target_c = trend.heat_ups.first().map_or(0.0, |first| first.target_c);
-    let to = format!("to {target_c:.0} °C");
+    let to = format!("to {}", figures.temp_words(target_c));
     let _ = writeln!(
         text,
         "\n{:>3}  {:<28} {to:>11}  {:>8}  {:>7}  {:>8}  {:>12}  {:>6}",
         "no", "log", "gas", "outside", "cooling", "conductivity", "burner"
     );
     for (index, one) in trend.heat_ups.iter().enumerate() {
-        let [time, gas, outside, cooling] = figures(one);
+        let [time, gas, outside, cooling] = cells(one, figures);
         let lining = shown(trend.conductivity.get(index).copied().flatten());
         let burner = shown(trend.burner.get(index).copied().flatten());
         let name: String = one.log.chars().take(28).collect();
@@ -44,12 +47,12 @@ pub fn short(trend: &Trend) -> String {
     text
 }
 
-fn figures(one: &Compared) -> [String; 4] {
+fn cells(one: &Compared, figures: Figures) -> [String; 4] {
     let none = || "–".to_owned();
     [
         one.time_s.map_or_else(none, span),
-        one.gas_kg.map_or_else(none, |gas_kg| format!("{:.0} g", gas_kg * 1e3)),
-        one.shell_rise_k.map_or_else(none, |rise_k| format!("+{rise_k:.0} K")),
+        one.gas_kg.map_or_else(none, |gas_kg| format!("{} {}", figures.small_mass(gas_kg), figures.small_mass_unit())),
+        one.shell_rise_k.map_or_else(none, |rise_k| format!("+{}", figures.diff_words(rise_k))),
         one.cool_down_h.map_or_else(none, |constant_h| format!("{constant_h:.2} h")),
     ]
 }
@@ -60,7 +63,7 @@ fn shown(ratio: Option<Fitted>) -> String {
 
 /// The trend as a page.
 #[must_use]
-pub fn page(trend: &Trend, lining: &str) -> String {
+pub fn page(trend: &Trend, lining: &str, units: UnitSystem) -> String {
     let (class, words) = match trend.verdict {
         Verdict::Inspect => ("answer inspect", "Inspect the lining."),
         Verdict::AsNew => ("answer new", "The lining is as new."),
@@ -87,7 +90,7 @@ pub fn page(trend: &Trend, lining: &str) -> String {
             h2 { "Heat of the burner" }
             (ratios(&trend.burner, "burner", Some(0.85)))
         }
-        (table(trend))
+        (table(trend, Figures(units)))
         footer {
             p { "Conductivity is the factor with which the wall engine, driven by the hot face that was read, makes the outside as hot as it was read; "
                 "the burner's heat that with which the hot face gets as hot as it was. Pressure, air and start temperature are counted in as noted. "
@@ -122,16 +125,16 @@ fn ratios(ratios: &[Option<Fitted>], label: &str, limit: Option<f64>) -> Markup 
     figure(&plot, "Against the number of the heat-up. Shade: one standard deviation.")
 }
 
-fn table(trend: &Trend) -> Markup {
+fn table(trend: &Trend, figures: Figures) -> Markup {
     let target_c = trend.heat_ups.first().map_or(0.0, |first| first.target_c);
     let rows = trend.heat_ups.iter().enumerate();
     html! {
         section {
             h2 { "Each heat-up" }
             table .stack {
-                thead { tr { th { "log" } th .n { "to " (format!("{target_c:.0} °C")) } th .n { "gas" } th .n { "outside" } th .n { "cooling" } th .n { "lining" } th .n { "burner" } } }
+                thead { tr { th { "log" } th .n { "to " (figures.temp_words(target_c)) } th .n { "gas" } th .n { "outside" } th .n { "cooling" } th .n { "lining" } th .n { "burner" } } }
                 tbody { @for (index, one) in rows {
-                    @let [time, gas, outside, cooling] = figures(one);
+                    @let [time, gas, outside, cooling] = cells(one, figures);
                     tr {
                         td data-l="log" { span { (index + 1) ". " (one.log) @if let Some(begun) = &one.begun { span .small .soft { " " (begun) } } } }
                         td .n data-l="time" { (time) }

@@ -6,7 +6,7 @@
 use crate::reading::Channel;
 
 use super::snapshot::StandingWarning;
-use super::verdict::{Advice, Verdict, WarningCause};
+use super::verdict::{About, Advice, Verdict, WarningCause};
 use crate::units::Seconds;
 
 /// How long a silence lasts, s.
@@ -94,7 +94,9 @@ impl Alarms {
             let latched = standing.condition.grade == Grade::Leave && standing.silenced_until_s.is_none();
             if over && !latched {
                 let text = format!("over: {}", standing.condition.title());
-                said.push(Verdict::Notice { elapsed_s: now_s, text });
+                let Topic { cause, channel, section } = standing.condition.topic.clone();
+                let about = Some(About::Over { cause, channel, section });
+                said.push(Verdict::Notice { elapsed_s: now_s, text, about });
             }
             !over || latched
         });
@@ -113,7 +115,7 @@ impl Alarms {
             0 => "no warning stands".to_owned(),
             _ => format!("{count} silenced for {} min; they come back if they still stand then", SILENCE_S / 60.0),
         };
-        Verdict::Notice { elapsed_s: now_s, text }
+        Verdict::Notice { elapsed_s: now_s, text, about: None }
     }
 
     /// What stands, the gravest first.

@@ -3,6 +3,7 @@
 //! The clock runs only while the burner does what the plan says. A pause, a late light-up or a missed cue therefore
 //! shifts the rest of the plan and leaves its shape alone: every pulse and every pause still gets its full length.
 
+use super::verdict::About;
 use crate::plan::{Flame, Plan};
 
 /// How long before a change it is announced, s. Long enough to reach for the valve.
@@ -33,6 +34,8 @@ pub(super) enum Say {
     Cue(Flame, f64),
     /// What was done and what the plan makes of it.
     Notice(String),
+    /// The same, with what it is about.
+    About(About, String),
 }
 
 /// How far the burner is from what the plan says.
@@ -341,7 +344,8 @@ impl Pacer {
         match stretch.flame {
             Flame::On if !first && late_s >= 10.0 => {
                 let redone = self.redo_after(late_s);
-                vec![Say::Notice(format!("lit {} late: the plan moves by as much{redone}", in_words(late_s)))]
+                let text = format!("lit {} late: the plan moves by as much{redone}", in_words(late_s));
+                vec![Say::About(About::LitLate, text)]
             }
             Flame::On => Vec::new(),
             Flame::Off if left_s <= (0.1 * stretch.length_s).max(LEAD_S) => {
@@ -351,7 +355,8 @@ impl Pacer {
                 Vec::new()
             }
             Flame::Off => {
-                vec![Say::Notice(format!("lit {} before it was due; shut it and wait", in_words(left_s)))]
+                let text = format!("lit {} before it was due; shut it and wait", in_words(left_s));
+                vec![Say::About(About::LitEarly, text)]
             }
         }
     }
@@ -501,7 +506,7 @@ mod tests {
             pacer.pass(now_s, if now == from_s { 0.0 } else { 1.0 });
             cues.extend(pacer.cues(now_s).into_iter().filter_map(|say| match say {
                 Say::Cue(flame, in_s) => Some((now_s, flame, in_s)),
-                Say::Notice(_) => None,
+                Say::Notice(_) | Say::About(..) => None,
             }));
         }
         cues

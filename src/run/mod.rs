@@ -20,7 +20,7 @@ pub use snapshot::{
     BurnerNow, ChannelNow, CueNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning,
     TimeSource, ToldBy, Trace, TracePoint, Weight,
 };
-pub use verdict::{Advice, Range, SectionEstimate, Verdict, WarningCause};
+pub use verdict::{About, Advice, Ending, Range, SectionEstimate, Verdict, WarningCause};
 
 use std::collections::VecDeque;
 

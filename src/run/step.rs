@@ -4,7 +4,7 @@ use super::cue::{Going, Say, in_words};
 use super::forecast::Forecast;
 use super::health::{Change, fault_in_words};
 use super::ramp::window_s;
-use super::verdict::Verdict;
+use super::verdict::{About, Ending, Verdict};
 use super::{Ended, Event, Input, LogNow, Run, TimeSource, ToldBy, TracePoint, Word};
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault, Place, Reading};
@@ -100,7 +100,7 @@ impl Run {
         for stranger in strangers {
             if !self.strangers.contains(&stranger) {
                 let text = format!("the line speaks of `{stranger}`, which the probe file does not know; passed over");
-                said.push(Verdict::Notice { elapsed_s: now_s, text });
+                said.push(Verdict::Notice { elapsed_s: now_s, text, about: None });
                 self.strangers.push(stranger);
             }
         }
@@ -266,7 +266,7 @@ impl Run {
                     in_words(stood_s),
                     back + 1
                 );
-                vec![Say::Notice(text)]
+                vec![Say::About(About::BackToRound { round: *back as u32 + 1 }, text)]
             }
             _ => Vec::new(),
         }
@@ -299,7 +299,7 @@ impl Run {
         if !told {
             let what = if shown == Flame::On { "rise: taking the burner as lit" } else { "fall: taking it as shut" };
             let text = format!("nobody said so, but the readings {what}");
-            said.push(Verdict::Notice { elapsed_s: now_s, text });
+            said.push(Verdict::Notice { elapsed_s: now_s, text, about: None });
             let answer = self.burner_is(shown, ToldBy::Readings);
             said.extend(answer.into_iter().map(|say| say.verdict(now_s)));
             return;
@@ -310,7 +310,7 @@ impl Run {
         }
         if self.contradicted_since_s.is_none() && shown == Flame::On {
             let text = "the burner is said to be shut, but the readings rise as if it burnt: look at the flame";
-            said.push(Verdict::Notice { elapsed_s: now_s, text: text.into() });
+            said.push(Verdict::Notice { elapsed_s: now_s, text: text.into(), about: None });
         }
         self.contradicted_since_s.get_or_insert(now_s);
     }
@@ -337,7 +337,7 @@ impl Run {
                 self.forecast = None;
                 if !std::mem::replace(&mut self.no_forecast_said, true) {
                     let text = format!("no forecast for now: {error}");
-                    said.push(Verdict::Notice { elapsed_s: now_s, text });
+                    said.push(Verdict::Notice { elapsed_s: now_s, text, about: None });
                 }
             }
         }
@@ -358,12 +358,13 @@ impl Run {
 
     fn end_if_done(&mut self, event: &Event, said: &mut Vec<Verdict>) {
         let elapsed_s = self.elapsed_s;
-        let mut end = |reason: String| {
+        let mut end = |ending: Ending, reason: String| {
             self.ended = Some(Ended { elapsed: Seconds(elapsed_s), reason: reason.clone() });
-            said.push(Verdict::End { elapsed_s, reason });
+            said.push(Verdict::End { elapsed_s, reason, ending: Some(ending) });
         };
         if *event == Event::Operator(Word::Quit) {
-            return end("ended before the plan was done: shut the gas and leave the lining to cool slowly".into());
+            let reason = "ended before the plan was done: shut the gas and leave the lining to cool slowly";
+            return end(Ending::Stopped, reason.into());
         }
         if self.pacer.going() != Going::Done || self.pacer.burner() == Flame::On {
             return;
@@ -372,6 +373,7 @@ impl Run {
         let soaked = self.soaked_s >= self.plan.limits.soak.0;
         if is_dry && soaked {
             return end(
+                Ending::DryAndSoaked,
                 "the plan is done, the lining is dry and has soaked: shut the gas at the cylinder (what water is \
                         still counted is bound in the binder or lies in fibre, where it does no harm)"
                     .into(),
@@ -379,11 +381,13 @@ impl Run {
         }
         let lacks = if is_dry { "has not soaked for as long as it should" } else { "still holds water" };
         if self.pacer.plan_s() >= MOST_LENGTHS * self.plan.length().0 {
-            return end(format!("the plan took twice its length and the lining {lacks}: look for what is wrong"));
+            let ending = if is_dry { Ending::NotSoaked } else { Ending::Wet };
+            let reason = format!("the plan took twice its length and the lining {lacks}: look for what is wrong");
+            return end(ending, reason);
         }
         if !self.repeats {
             let text = format!("the plan is done, but the lining {lacks}: the last pulse is repeated until it is");
-            said.push(Verdict::Notice { elapsed_s, text });
+            said.push(Verdict::Notice { elapsed_s, text, about: None });
         }
         self.repeats = true;
         self.pacer.repeat_last_pulse();
@@ -396,7 +400,8 @@ impl Say {
     pub(super) fn verdict(self, elapsed_s: f64) -> Verdict {
         match self {
             Self::Cue(burner, in_s) => Verdict::Cue { elapsed_s, burner, in_s: (in_s * 10.0).round() / 10.0 },
-            Self::Notice(text) => Verdict::Notice { elapsed_s, text },
+            Self::Notice(text) => Verdict::Notice { elapsed_s, text, about: None },
+            Self::About(about, text) => Verdict::Notice { elapsed_s, text, about: Some(about) },
         }
     }
 }

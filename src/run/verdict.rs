@@ -81,6 +81,9 @@ pub enum Verdict {
         elapsed_s: f64,
         /// In words.
         text: String,
+        /// What it is about, where a reader of the record has to know without going by the words.
+        #[serde(flatten)]
+        about: Option<About>,
     },
     /// A channel, port or the log is not well.
     Fault {
@@ -99,7 +102,48 @@ pub enum Verdict {
         elapsed_s: f64,
         /// Why.
         reason: String,
+        /// How the heat-up ended; `None` in what older versions recorded, as far as their words do not say it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        ending: Option<Ending>,
     },
+}
+
+/// How a heat-up ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ending {
+    /// The plan is done, the lining is dry and has soaked.
+    DryAndSoaked,
+    /// The plan took twice its length and the lining still holds water.
+    Wet,
+    /// The plan took twice its length and the soak was not long enough.
+    NotSoaked,
+    /// The operator ended it before the plan was done.
+    Stopped,
+}
+
+/// What a notice is about.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "about", rename_all = "kebab-case")]
+pub enum About {
+    /// A warning is over.
+    Over {
+        /// Which limit it was about.
+        cause: WarningCause,
+        /// The channel it was seen on, if on one.
+        channel: Option<Channel>,
+        /// The section it concerned, if one.
+        section: Option<String>,
+    },
+    /// Following went back in the plan.
+    BackToRound {
+        /// To this round, counted from 1.
+        round: u32,
+    },
+    /// The burner was lit late, and the plan moves.
+    LitLate,
+    /// The burner was lit before it was due.
+    LitEarly,
 }
 
 /// What is believed of one section now.

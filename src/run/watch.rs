@@ -72,7 +72,7 @@ impl Run {
             return None;
         }
         self.late_said = 1;
-        Some(Verdict::Notice { elapsed_s: self.elapsed_s, text })
+        Some(Verdict::Notice { elapsed_s: self.elapsed_s, text, about: None })
     }
 
     /// The hottest face now, on the mean over the pulses, °C.

@@ -52,7 +52,7 @@ pub fn reading(channel: &str, value: Result<f64, Fault>) -> Reading {
 }
 
 pub fn notice(elapsed_s: f64, text: &str) -> Verdict {
-    Verdict::Notice { elapsed_s, text: text.to_owned() }
+    Verdict::Notice { elapsed_s, text: text.to_owned(), about: None }
 }
 
 /// A heat-up in which everything that can be logged happens.
@@ -128,7 +128,7 @@ pub fn heat_up() -> Vec<(Input, Vec<Verdict>)> {
         ),
         (
             input(21.5, Event::Operator(Word::Quit)),
-            vec![Verdict::End { elapsed_s: 21.5, reason: "operator".to_owned() }],
+            vec![Verdict::End { elapsed_s: 21.5, reason: "operator".to_owned(), ending: None }],
         ),
     ]
 }

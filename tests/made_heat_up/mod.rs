@@ -9,7 +9,9 @@ use std::time::Duration;
 use firstheat::log::{Document, Head, LogOptions, LogWriter, PROGRAM, Recorded};
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault, Reading};
-use firstheat::run::{Advice, Event, Input, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
+use firstheat::run::{
+    About, Advice, Ending, Event, Input, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word,
+};
 use firstheat::units::{Celsius, Seconds};
 
 pub const LINING: &str = include_str!("../../schedules/school-foundry-crucible.toml");
@@ -125,7 +127,7 @@ fn at(now_s: f64, length_s: f64) -> Vec<(Event, Vec<Verdict>)> {
     }
     if pulse == LONG && is(ON_S + 120.0) {
         let text = "over: ramp too steep of wall".to_owned();
-        all.push((Event::Tick, vec![Verdict::Notice { elapsed_s: now_s, text }]));
+        all.push((Event::Tick, vec![Verdict::Notice { elapsed_s: now_s, text, about: Some(over_ramp()) }]));
     }
     if pulse == 5 && is(200.0) {
         all.push((Event::Operator(Word::Pause), Vec::new()));
@@ -162,9 +164,13 @@ fn said(now_s: f64, length_s: f64) -> Vec<Verdict> {
     }
     if now_s >= length_s - 0.5 {
         let reason = "the plan is done, the lining is dry and has soaked: shut the gas at the cylinder".to_owned();
-        said.push(Verdict::End { elapsed_s: now_s, reason });
+        said.push(Verdict::End { elapsed_s: now_s, reason, ending: Some(Ending::DryAndSoaked) });
     }
     said
+}
+
+fn over_ramp() -> About {
+    About::Over { cause: WarningCause::Ramp, channel: Some(Channel::new("hot")), section: Some("wall".to_owned()) }
 }
 
 fn warning(now_s: f64) -> Verdict {

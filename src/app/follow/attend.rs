@@ -156,7 +156,7 @@ impl Following {
     /// # Errors
     /// When the outlet takes no more output.
     pub fn remark(&mut self, text: &str) -> Result<(), AppError> {
-        let notice = Verdict::Notice { elapsed_s: self.elapsed().0, text: text.to_owned() };
+        let notice = Verdict::Notice { elapsed_s: self.elapsed().0, text: text.to_owned(), about: None };
         let (run, log) = (&self.run, self.log.as_ref());
         self.outlet.say(&[notice], &|| seen(run, log))
     }

@@ -19,17 +19,17 @@ const ALKALI: &str = "Wet castable and mortar burn the skin: gloves and goggles,
 
 /// Sources: makers' general sheets (water and trim, its temperature, working time).
 const WATER: &str = "Weigh the water; do not judge it by eye. Begin with the least, trim up to the most and no further: more water \
-means less strength and more steam. Clean water of 10 to 21 °C.";
+means less strength and more steam. Clean water of 10 to 21 °C (50 to 70 °F).";
 
 /// Source: makers' general sheets, from 16 °C; below about 21 °C denser hydrates form.
-const CURE: &str = "Cure castable damp for 24 h or more at 16 to 32 °C: below about 21 °C it sets denser and spalls more readily. \
+const CURE: &str = "Cure castable damp for 24 h or more at 16 to 32 °C (60 to 90 °F): below about 21 °C (70 °F) it sets denser and spalls more readily. \
 Never let it freeze wet.";
 
 /// Source: anchors common in the trade: length 66 to 75 % of the thickness, tip 25 mm or more under the face, spacing 3 times.
 const ANCHOR_LEAST_M: f64 = 0.025;
 
 /// Weep holes. Source: 3 to 6 mm, low in the shell; common practice, no source.
-const WEEP: &str = "The shell lets no steam out. Drill weep holes of 3 to 6 mm low in it before lining, and plan again with \
+const WEEP: &str = "The shell lets no steam out. Drill weep holes of 3 to 6 mm (1/8 to 1/4 in) low in it before lining, and plan again with \
 back = \"steel with weep holes\".";
 
 pub(super) fn cautions(lining: &Lining, list: &CutList) -> Vec<String> {
@@ -70,6 +70,11 @@ pub(super) fn cautions(lining: &Lining, list: &CutList) -> Vec<String> {
     cautions
 }
 
+/// A length in whole millimetres and in inches.
+fn both(length_m: f64) -> String {
+    format!("{:.0} mm ({:.1} in)", length_m * 1e3, length_m / 0.0254)
+}
+
 fn has_ports(lining: &Lining) -> bool {
     lining.sections.iter().any(|section| !section.make.ports.is_empty())
 }
@@ -82,13 +87,13 @@ fn anchored(lining: &Lining) -> Vec<String> {
             let thickness_m = layer.thickness.0;
             if layer.material.kind == Kind::Castable && thickness_m >= 2.0 * ANCHOR_LEAST_M {
                 words.push(format!(
-                    "{}: {:.0} mm of castable wants anchors {:.0} to {:.0} mm long, tips 25 mm or more under the face, about \
-                     {:.0} mm apart; a cast floor that lies on its base needs none.",
+                    "{}: {} of castable wants anchors {} to {} long, tips 25 mm (1 in) or more under the face, about {} \
+                     apart; a cast floor that lies on its base needs none.",
                     section.name,
-                    thickness_m * 1e3,
-                    0.66 * thickness_m * 1e3,
-                    (0.75 * thickness_m).min(thickness_m - ANCHOR_LEAST_M).max(0.66 * thickness_m) * 1e3,
-                    3.0 * thickness_m * 1e3
+                    both(thickness_m),
+                    both(0.66 * thickness_m),
+                    both((0.75 * thickness_m).min(thickness_m - ANCHOR_LEAST_M).max(0.66 * thickness_m)),
+                    both(3.0 * thickness_m)
                 ));
             }
         }
@@ -115,7 +120,7 @@ fn crowded(list: &CutList) -> Vec<String> {
     let sheets = list.sheets.iter().filter(|sheet| is_crowded(sheet.form));
     let words = sheets.map(|sheet| {
         format!(
-            "{}, layer {}, blanket {}: no place for its joint that is 50 mm from every port and 100 mm from the joint inside it; \
+            "{}, layer {}, blanket {}: no place for its joint that is 50 mm (2 in) from every port and 100 mm (4 in) from the joint inside it; \
              it stands where it is least in the way.",
             sheet.section, sheet.layer, sheet.ply
         )

@@ -1,4 +1,5 @@
-//! The sheets and the rolls drawn to scale with their dimensions (SVG 1.1), to be printed at its own size.
+//! The sheets and the rolls drawn to scale with their dimensions (SVG 1.1), to be printed at its own size. Each has the largest
+//! scale that the paper has room for and says it, so that a long roll does not make the sheets too small to read.
 
 use svg::Document;
 use svg::node::element::{Circle, Element, Group, Line, Rectangle, Text};
@@ -13,8 +14,8 @@ const SCALES: [f64; 7] = [2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 /// Widest drawing on paper, mm: A4 upright with margins.
 const PAPER_WIDTH_MM: f64 = 190.0;
 
-/// Room beside a sheet for the list of its holes, mm on paper.
-const LIST_MM: f64 = 120.0;
+/// Largest that one sheet or roll is drawn, mm: its dimension lines have their place beside it.
+const ROOM_MM: [f64; 2] = [PAPER_WIDTH_MM - 4.0 * paper::GAP, 130.0];
 
 /// Sizes on paper, mm.
 mod paper {
@@ -33,6 +34,7 @@ struct Board {
     group: Group,
     /// Paper millimetres.
     down_mm: f64,
+    /// Of what is being drawn: one to this.
     scale: f64,
     units: UnitSystem,
 }
@@ -40,9 +42,8 @@ struct Board {
 /// `list` as a drawing. Lengths on paper are real ones over the scale that it says.
 #[must_use]
 pub fn drawing(list: &CutList, units: UnitSystem) -> String {
-    let scale = scale_for(list);
-    let mut board = Board { group: Group::new(), down_mm: paper::GAP, scale, units };
-    board.words(0.0, &format!("{}: sheets and rolls, scale 1:{scale:.0}, cold side up", list.name));
+    let mut board = Board { group: Group::new(), down_mm: paper::GAP, scale: 1.0, units };
+    board.words(0.0, &format!("{}: sheets and rolls, cold side up, each to the scale that it says", list.name));
     board.down_mm += paper::GAP;
     for (index, sheet) in list.sheets.iter().enumerate() {
         board.sheet(index, sheet);
@@ -63,14 +64,9 @@ pub fn drawing(list: &CutList, units: UnitSystem) -> String {
     format!("{document}\n")
 }
 
-fn scale_for(list: &CutList) -> f64 {
-    let sheet_mm = list.sheets.iter().map(|sheet| sheet.length.mm()).fold(0.0, f64::max);
-    let rolls = list.rolls.iter().flat_map(|plan| (0..plan.rolls.len()).map(|index| plan.used(index).mm()));
-    let roll_mm = rolls.fold(0.0, f64::max);
-    let has_holes = list.sheets.iter().any(|sheet| !sheet.holes.is_empty());
-    let roll_room_mm = PAPER_WIDTH_MM - 4.0 * paper::GAP;
-    let sheet_room_mm = if has_holes { PAPER_WIDTH_MM - LIST_MM } else { roll_room_mm };
-    let fits = |scale: &f64| sheet_mm / scale <= sheet_room_mm && roll_mm / scale <= roll_room_mm;
+/// The largest scale at which something of these sizes, mm, has room.
+fn scale_for(along_mm: f64, across_mm: f64) -> f64 {
+    let fits = |scale: &f64| along_mm / scale <= ROOM_MM[0] && across_mm / scale <= ROOM_MM[1];
     SCALES.into_iter().find(fits).unwrap_or(1000.0)
 }
 
@@ -121,11 +117,13 @@ impl Board {
         self.add(line);
     }
 
-    /// A sheet with its dimensions; the near edge is at the bottom.
+    /// A sheet with its dimensions and its holes; the near edge is at the bottom.
     fn sheet(&mut self, index: usize, sheet: &Sheet) {
+        self.scale = scale_for(sheet.length.mm(), sheet.width.mm());
         let title = format!(
-            "sheet {}: {}, layer {}, blanket {}, {} {}",
+            "sheet {}, scale 1:{}, {}, layer {}, blanket {}, {} {}",
             index + 1,
+            self.scale,
             sheet.section,
             sheet.layer,
             sheet.ply,
@@ -140,14 +138,14 @@ impl Board {
         } else {
             self.rectangle([0.0, top_mm], size);
         }
-        let mut list = [size[0] + 5.0 * paper::GAP, top_mm + paper::LETTER];
+        let mut list = [0.0, top_mm + size[1] + 2.5 * paper::GAP];
         for (letter, hole) in ('a'..='z').cycle().zip(&sheet.holes) {
             self.hole((letter, hole), top_mm + size[1], list);
             list[1] += 1.5 * paper::LETTER;
         }
         self.dimension_along([0.0, top_mm + size[1] + paper::GAP], size[0], &self.label(sheet.length));
         self.dimension_up([size[0] + paper::GAP, top_mm + size[1]], size[1], &self.label(sheet.width));
-        self.down_mm = (top_mm + size[1]).max(list[1]) + 3.0 * paper::GAP;
+        self.down_mm = list[1] + paper::GAP;
     }
 
     fn circle(&mut self, middle: [f64; 2], diameter: f64) {
@@ -161,7 +159,7 @@ impl Board {
         self.add(circle);
     }
 
-    /// A hole with its letter; where it is stands beside the sheet at `list`.
+    /// A hole with its letter; where it is stands below the sheet at `list`.
     fn hole(&mut self, (letter, hole): (char, &Hole), bottom_mm: f64, list: [f64; 2]) {
         let middle = [self.on_paper(hole.along), bottom_mm - self.on_paper(hole.across)];
         let diameter = self.on_paper(hole.diameter);
@@ -199,8 +197,15 @@ impl Board {
 
     /// A roll with the sheets on it, from its beginning at the left.
     fn roll(&mut self, plan: &RollPlan, index: usize) {
-        let title =
-            format!("roll {} of {}: {}, {}", index + 1, plan.rolls.len(), plan.title, self.label(plan.thickness));
+        self.scale = scale_for(plan.used(index).mm(), plan.width.mm());
+        let title = format!(
+            "roll {} of {}, scale 1:{}, {}, {}",
+            index + 1,
+            plan.rolls.len(),
+            self.scale,
+            plan.title,
+            self.label(plan.thickness)
+        );
         self.words(0.0, &title);
         let top_mm = self.down_mm + paper::LETTER;
         let size = [self.on_paper(plan.used(index)), self.on_paper(plan.width)];

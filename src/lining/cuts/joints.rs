@@ -1,5 +1,7 @@
 //! Where the joints of blankets go round a barrel: staggered, clear of ports, the inner one where it is covered.
 
+use serde::Serialize;
+
 use crate::lining::make::{Lie, Port, PortPlace};
 use crate::units::{Degrees, Metres};
 
@@ -26,9 +28,10 @@ pub struct Ring {
 }
 
 /// Where the joint of one ring is.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Joint {
     /// Counted as ports are ([`PortPlace::Around`]).
+    #[serde(rename = "at_deg")]
     pub at: Degrees,
     /// Whether it keeps its distance from ports and from the joint inside it.
     pub is_clear: bool,

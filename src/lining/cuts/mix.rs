@@ -1,11 +1,11 @@
 //! What is mixed with water and what is soaked into fibre: volumes, weights, batches.
 
-use super::sheet::arch;
+use serde::Serialize;
+
 use super::{Part, stock_of};
 use crate::lining::Lining;
-use crate::lining::make::Size;
 use crate::lining::material::Kind;
-use crate::units::{Kilograms, Metres, Seconds};
+use crate::units::{Kilograms, Seconds};
 
 /// How far the water may be trimmed from what was decided on. Source: makers' general sheets, at most 10 %.
 const TRIM: f64 = 0.10;
@@ -20,7 +20,7 @@ const RIGIDISER_WATER_PARTS: f64 = 4.0;
 const RIGIDISER_POWDER_KG_L: f64 = 0.67;
 
 /// One layer of something mixed with water.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Mix {
     /// Section.
     pub section: String,
@@ -35,8 +35,10 @@ pub struct Mix {
     /// What the lining takes, m³.
     pub volume_m3: f64,
     /// What the lining takes, dry.
+    #[serde(rename = "dry_kg")]
     pub dry: Kilograms,
     /// What is mixed, with the spare, dry.
+    #[serde(rename = "mixed_kg")]
     pub mixed: Kilograms,
     /// Water as a fraction of dry mass: least, decided, most.
     pub water: [f64; 3],
@@ -45,13 +47,15 @@ pub struct Mix {
     /// How many coats, when it is trowelled or brushed on; else 1.
     pub coats: u32,
     /// What one bag holds.
+    #[serde(rename = "bag_kg")]
     pub bag: Kilograms,
     /// How long a batch can be placed.
+    #[serde(rename = "working_time_s")]
     pub working_time: Seconds,
 }
 
 /// Rigidiser for one layer of fibre.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Soak {
     /// Section.
     pub section: String,
@@ -62,6 +66,7 @@ pub struct Soak {
     /// Powder, L.
     pub powder_l: f64,
     /// Powder, by its bulk density.
+    #[serde(rename = "powder_kg")]
     pub powder: Kilograms,
 }
 
@@ -77,34 +82,6 @@ impl Mix {
     pub fn batch_water(&self) -> [Kilograms; 3] {
         self.water.map(|share| Kilograms(share * self.batch().0))
     }
-}
-
-/// Area of a segment of a circle of diameter `bore` up to `level` above its lowest point, m²:
-/// `r² acos((r - h) / r) - (r - h) sqrt(2 r h - h²)` (any handbook of geometry).
-#[must_use]
-pub fn segment_m2(bore: Metres, level: Metres) -> f64 {
-    let radius_m = bore.0 / 2.0;
-    let level_m = level.0.clamp(0.0, bore.0);
-    let above_m = radius_m - level_m;
-    radius_m * radius_m * (above_m / radius_m).acos()
-        - above_m * (2.0 * radius_m * level_m - level_m * level_m).max(0.0).sqrt()
-}
-
-/// Volume of a layer, ports taken off, m³.
-pub(super) fn volume_m3(part: &Part<'_>) -> f64 {
-    let (from, to) = (part.depth, part.outer());
-    let whole_m3 = match part.section.make.size {
-        Size::InBore { bore, level, length } => segment_m2(bore, level) * length.0,
-        Size::Arch { span, rise, length } => {
-            let (radius_m, angle) = arch(span, rise);
-            let (inner_m, outer_m) = (radius_m + from.0, radius_m + to.0);
-            0.5 * angle * (outer_m * outer_m - inner_m * inner_m) * length.0
-        }
-        _ => part.section.shape.volume_m3(from, to),
-    };
-    let hole_m2 = |diameter: Metres| std::f64::consts::FRAC_PI_4 * diameter.0 * diameter.0;
-    let holes_m3: f64 = part.section.make.ports.iter().map(|port| hole_m2(port.diameter) * (to.0 - from.0)).sum();
-    (whole_m3 - holes_m3).max(0.0)
 }
 
 pub(super) fn mix_of(lining: &Lining, part: &Part<'_>) -> Mix {

@@ -13,21 +13,23 @@ mod roll;
 mod sheet;
 mod table;
 
-use super::make::Stock;
+use serde::Serialize;
+
+use super::make::{Size, Stock};
 use super::material::{Kind, Material};
 use super::{Layer, Lining, Section};
 use crate::units::{Kilograms, Metres, SquareMetres};
 
 pub use drawing::drawing;
 pub use joints::{Joint, Ring, place_joints};
-pub use mix::{Mix, Soak, segment_m2};
+pub use mix::{Mix, Soak};
 pub use page::page;
 pub use roll::{Piece, Placed, RollPlan, lay_out};
 pub use sheet::{Form, Hole, Sheet};
 pub use table::table;
 
 /// All of it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CutList {
     /// The builder's name for the furnace.
     pub name: String,
@@ -48,7 +50,7 @@ pub struct CutList {
 }
 
 /// A layer that is neither cut from a roll nor mixed.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Other {
     /// Section.
     pub section: String,
@@ -57,15 +59,17 @@ pub struct Other {
     /// Words for a person.
     pub title: String,
     /// Thickness.
+    #[serde(rename = "thickness_m")]
     pub thickness: Metres,
     /// Area at mid thickness.
+    #[serde(rename = "area_m2")]
     pub area: SquareMetres,
     /// What more there is to say.
     pub remark: String,
 }
 
 /// Rolls or bags of one material.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Pack {
     /// Words for a person.
     pub title: String,
@@ -78,18 +82,23 @@ pub struct Pack {
 }
 
 /// One roll or bag.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum PackSize {
     /// A roll of blanket.
     Roll {
         /// Of the blanket.
+        #[serde(rename = "thickness_m")]
         thickness: Metres,
         /// Across the roll.
+        #[serde(rename = "width_m")]
         width: Metres,
         /// Along the roll.
+        #[serde(rename = "length_m")]
         length: Metres,
     },
     /// A bag, bucket or tub, dry.
+    #[serde(rename = "bag_kg")]
     Bag(Kilograms),
 }
 
@@ -146,7 +155,7 @@ impl CutList {
                 self.others.push(other(
                     part,
                     format!(
-                        "about {bricks:.0} straights of {long:.0} x {wide:.0} x {high:.0} mm, with a tenth for cuts"
+                        "about {bricks:.0} straights of {long:.0} x {wide:.0} x {high:.0} mm (9 x 4 1/2 x 2 1/2 in), with a tenth for cuts"
                     ),
                 ));
             }
@@ -178,17 +187,19 @@ impl Part<'_> {
     }
 
     fn volume_m3(&self) -> f64 {
-        mix::volume_m3(self)
+        self.section.volume_m3(self.depth, self.outer())
     }
 }
 
 /// Layers of a section that are its own. Behind a floor that is cast in a bore lies what belongs to the round wall.
 fn parts(section: &Section) -> Vec<Part<'_>> {
-    let own = if matches!(section.make.size, super::make::Size::InBore { .. }) { 1 } else { usize::MAX };
+    let own_m = if let Size::InBore { level, .. } = section.make.size { level.0 } else { f64::INFINITY };
     let mut depth = Metres(0.0);
     let mut parts = Vec::new();
-    for (index, layer) in section.layers.iter().enumerate().take(own) {
-        parts.push(Part { section, index, layer, depth });
+    for (index, layer) in section.layers.iter().enumerate() {
+        if depth.0 < own_m - 1e-9 {
+            parts.push(Part { section, index, layer, depth });
+        }
         depth = Metres(depth.0 + layer.thickness.0);
     }
     parts

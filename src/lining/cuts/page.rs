@@ -196,10 +196,14 @@ fn write_mix(page: &mut String, mix: &Mix, units: UnitSystem) {
     let [least, decided, most] = mix.batch_water();
     let _ = writeln!(
         page,
-        "      {} of {} dry with {} of water at 10 to 21 °C ({}; trim from {} to {})",
+        "      {} of {} dry with {} of water at {} ({}; trim from {} to {})",
         counted(mix.batches, "batch"),
         grams(mix.batch()),
         grams(decided),
+        match units {
+            UnitSystem::Metric => "10 to 21 °C",
+            UnitSystem::Us => "50 to 70 °F",
+        },
         percent(mix.water[1]),
         grams(least),
         grams(most)

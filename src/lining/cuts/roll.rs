@@ -4,6 +4,7 @@
 //! the shortest stretch of roll wins.
 
 use guillotiere::{SimpleAtlasAllocator, size2};
+use serde::Serialize;
 
 use super::sheet::Sheet;
 use crate::lining::Lining;
@@ -29,30 +30,37 @@ pub struct Piece {
 }
 
 /// A piece on a roll.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Placed {
     /// Index of the sheet.
     pub sheet: usize,
     /// From the beginning of the roll.
+    #[serde(rename = "from_m")]
     pub from: Metres,
     /// From its left edge.
+    #[serde(rename = "aside_m")]
     pub aside: Metres,
     /// Along the roll.
+    #[serde(rename = "along_m")]
     pub along: Metres,
     /// Across the roll.
+    #[serde(rename = "across_m")]
     pub across: Metres,
 }
 
 /// Rolls of one kind of blanket and what is cut from each.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct RollPlan {
     /// Words for a person.
     pub title: String,
     /// Of the blanket.
+    #[serde(rename = "thickness_m")]
     pub thickness: Metres,
     /// Across the roll.
+    #[serde(rename = "width_m")]
     pub width: Metres,
     /// Along the roll.
+    #[serde(rename = "length_m")]
     pub length: Metres,
     /// Price of a roll.
     pub price: Option<f64>,

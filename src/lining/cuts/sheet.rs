@@ -2,16 +2,19 @@
 
 use std::f64::consts::PI;
 
+use serde::Serialize;
+
 use super::joints::{Joint, Ring, place_joints};
 use super::roll::blanket_of;
 use super::{Part, parts};
 use crate::lining::make::{Laying, Lie, PortPlace, Size, usual_roll_length};
 use crate::lining::material::Kind;
+use crate::lining::outline::{Outline, arch_m};
 use crate::lining::{Lining, Section, Shape};
 use crate::units::{Degrees, Metres};
 
 /// One sheet to cut from a roll.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Sheet {
     /// Section.
     pub section: String,
@@ -24,14 +27,19 @@ pub struct Sheet {
     /// Key of its class.
     pub material: String,
     /// Thickness of the blanket.
+    #[serde(rename = "thickness_m")]
     pub thickness: Metres,
     /// Round the barrel or along the part, with compression.
+    #[serde(rename = "length_m")]
     pub length: Metres,
     /// Along the barrel or across the part, with compression and trim.
+    #[serde(rename = "width_m")]
     pub width: Metres,
     /// Of the length, added for compression.
+    #[serde(rename = "compression_m")]
     pub compression: Metres,
     /// Of the width, to be trimmed off.
+    #[serde(rename = "trim_m")]
     pub trim: Metres,
     /// Form in place.
     pub form: Form,
@@ -40,11 +48,13 @@ pub struct Sheet {
 }
 
 /// What a sheet becomes.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Form {
     /// It is bent round a barrel.
     Wrap {
         /// Across at mid thickness.
+        #[serde(rename = "mid_diameter_m")]
         mid_diameter: Metres,
         /// Where its left end is.
         joint: Joint,
@@ -60,15 +70,18 @@ pub enum Form {
 }
 
 /// A hole on the flat sheet, seen from its cold side.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Hole {
     /// The builder's name for it.
     pub name: String,
     /// Across.
+    #[serde(rename = "diameter_m")]
     pub diameter: Metres,
     /// Its middle along the length, from the left end.
+    #[serde(rename = "along_m")]
     pub along: Metres,
     /// Its middle along the width, from the near edge.
+    #[serde(rename = "across_m")]
     pub across: Metres,
 }
 
@@ -133,9 +146,11 @@ impl Ply<'_> {
                 let form = Form::Wrap { mid_diameter, joint, lie: section.make.lie };
                 ([Metres(PI * mid_diameter.0), length], form)
             }
-            (Size::Disc { diameter }, ..) => ([diameter, diameter], Form::Disc),
-            (Size::Sides { width, length }, ..) => ([length, width], Form::Flat),
-            (Size::Arch { span, rise, length }, ..) => ([arch_m(span, rise, self.mid), length], Form::Over),
+            (Size::Outline(Outline::Disc { diameter }), ..) => ([diameter, diameter], Form::Disc),
+            (Size::Outline(Outline::Sides { width, length }), ..) => ([length, width], Form::Flat),
+            (Size::Outline(Outline::Arch { span, rise, length }), ..) => {
+                ([arch_m(span, rise, self.mid), length], Form::Over)
+            }
             (Size::InBore { length, .. }, shape, _) => {
                 ([length, Metres(shape.hot_face_area().0 / length.0)], Form::Flat)
             }
@@ -199,7 +214,7 @@ impl Ply<'_> {
     fn holes(&self, bare_length: Metres, length: Metres, form: Form) -> Vec<Hole> {
         let section = self.part.section;
         let hot_m = match section.make.size {
-            Size::Arch { span, rise, .. } => arch_m(span, rise, Metres(0.0)).0,
+            Size::Outline(Outline::Arch { span, rise, .. }) => arch_m(span, rise, Metres(0.0)).0,
             _ => bare_length.0,
         };
         let place = |port: &crate::lining::make::Port| match (port.place, form) {
@@ -237,17 +252,4 @@ fn on_piece(hole: &Hole, corner: [f64; 2], part: [f64; 2]) -> Option<Hole> {
     let radius_m = hole.diameter.0 / 2.0;
     let touches = (0..2).all(|axis| at[axis] + radius_m > 0.0 && at[axis] - radius_m < part[axis]);
     touches.then(|| Hole { along: Metres(at[0]), across: Metres(at[1]), ..hole.clone() })
-}
-
-/// Length over an arch at `depth` from its hot face.
-fn arch_m(span: Metres, rise: Metres, depth: Metres) -> Metres {
-    let (radius_m, angle) = arch(span, rise);
-    Metres((radius_m + depth.0) * angle)
-}
-
-/// Radius of the hot face of an arch, m, and its angle.
-pub(super) fn arch(span: Metres, rise: Metres) -> (f64, f64) {
-    let half_m = span.0 / 2.0;
-    let radius_m = (half_m * half_m + rise.0 * rise.0) / (2.0 * rise.0);
-    (radius_m, 2.0 * (half_m / radius_m).min(1.0).asin())
 }

@@ -6,6 +6,7 @@ use super::make::{read_lie, read_ports, read_stock};
 use super::refusal::{Fault, Refused};
 use crate::lining::make::{Make, Size};
 use crate::lining::material::Materials;
+use crate::lining::outline::Outline;
 use crate::lining::{Back, Burner, Chamber, Fuel, Goal, Lining, Section, Shape, Surroundings};
 use crate::units::quantity::{AREA, LENGTH, POWER, PRESSURE, RAMP, SHARE, TEMPERATURE, TIME};
 use crate::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
@@ -288,10 +289,7 @@ fn read_shape(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result
         Form::Flat => read_flat(fields),
         Form::Disc => {
             let diameter = fields.needed(&DISC_DIAMETER);
-            diameter.map(|diameter| {
-                let size = Size::Disc { diameter: Metres(diameter.value) };
-                (Shape::Flat { area: SquareMetres(circle_m2(diameter.value)) }, size)
-            })
+            diameter.map(|diameter| laid_flat(Outline::Disc { diameter: Metres(diameter.value) }))
         }
         Form::Arch => read_arch(fields),
         Form::Barrel => read_barrel(fields, layers).map(|shape| (shape, Size::Barrel)),
@@ -315,23 +313,22 @@ fn check_sizes(fields: &Fields<'_>, form: Form) -> Result<(), Refused> {
 
 fn read_flat(fields: &Fields<'_>) -> Result<(Shape, Size), Refused> {
     let (area, width, length) = (fields.quantity(&FLAT_AREA), fields.quantity(&WIDTH), fields.quantity(&LENGTH_ALONG));
-    let (area_m2, size) = match (area?, width?, length?) {
-        (Some(area), None, None) => (area.value, Size::Area),
+    match (area?, width?, length?) {
+        (Some(area), None, None) => Ok((Shape::Flat { area: SquareMetres(area.value) }, Size::Area)),
         (None, Some(width), Some(length)) => {
-            let size = Size::Sides { width: Metres(width.value), length: Metres(length.value) };
-            (width.value * length.value, size)
+            Ok(laid_flat(Outline::Sides { width: Metres(width.value), length: Metres(length.value) }))
         }
-        (None, Some(_), None) => return Err(fields.missing("length", "the length of the part", "length = \"400 mm\"")),
-        (None, None, Some(_)) => return Err(fields.missing("width", "the width of the part", "width = \"300 mm\"")),
-        (None, None, None) => {
-            return Err(fields.missing("area", "its area, or its width and length", "area = \"0.3 m2\""));
-        }
-        (Some(_), Some(_), _) => return Err(fields.refuse("width", Fault::Both { first: "area", second: "width" })),
-        (Some(_), None, Some(_)) => {
-            return Err(fields.refuse("length", Fault::Both { first: "area", second: "length" }));
-        }
-    };
-    Ok((Shape::Flat { area: SquareMetres(area_m2) }, size))
+        (None, Some(_), None) => Err(fields.missing("length", "the length of the part", "length = \"400 mm\"")),
+        (None, None, Some(_)) => Err(fields.missing("width", "the width of the part", "width = \"300 mm\"")),
+        (None, None, None) => Err(fields.missing("area", "its area, or its width and length", "area = \"0.3 m2\"")),
+        (Some(_), Some(_), _) => Err(fields.refuse("width", Fault::Both { first: "area", second: "width" })),
+        (Some(_), None, Some(_)) => Err(fields.refuse("length", Fault::Both { first: "area", second: "length" })),
+    }
+}
+
+/// A part by its outline, which the engine takes as flat.
+fn laid_flat(outline: Outline) -> (Shape, Size) {
+    (Shape::Flat { area: outline.area() }, Size::Outline(outline))
 }
 
 /// A floor cast to a level in a lying round bore: the thickness of its first layer is the depth at the middle, and its width
@@ -366,11 +363,8 @@ fn read_arch(fields: &Fields<'_>) -> Result<(Shape, Size), Refused> {
         let range = "a rise of at most half the span (a half circle)";
         return Err(fields.refuse_at(&rise, Fault::OutOfRange { found, range }));
     }
-    let half_span_m = span.value / 2.0;
-    let radius_m = (half_span_m * half_span_m + rise.value * rise.value) / (2.0 * rise.value);
-    let arc_m = 2.0 * radius_m * (half_span_m / radius_m).min(1.0).asin();
-    let size = Size::Arch { span: Metres(span.value), rise: Metres(rise.value), length: Metres(length.value) };
-    Ok((Shape::Flat { area: SquareMetres(arc_m * length.value) }, size))
+    let (span, rise, length) = (Metres(span.value), Metres(rise.value), Metres(length.value));
+    Ok(laid_flat(Outline::Arch { span, rise, length }))
 }
 
 fn read_barrel(fields: &Fields<'_>, layers: Result<&[Built], &Refused>) -> Result<Shape, Refused> {

@@ -7,6 +7,7 @@ use crate::lining::make::{
     Laying, Lie, Port, PortPlace, Roll, Size, Stock, USUAL_COMPRESSION, USUAL_TRIM, usual_plies,
 };
 use crate::lining::material::{Kind, Material};
+use crate::lining::outline::Outline;
 use crate::lining::{Layer, Shape};
 use crate::units::quantity::{ANGLE, LENGTH, MASS, SHARE, TIME};
 use crate::units::{Degrees, Kilograms, Metres, Seconds};
@@ -115,9 +116,9 @@ fn read_place(fields: &Fields<'_>, shape: Shape, size: Size) -> Result<PortPlace
 /// Width and length of the hot face of a part laid flat.
 fn extent(shape: Shape, size: Size) -> [Metres; 2] {
     match (size, shape) {
-        (Size::Sides { width, length }, _) => [width, length],
-        (Size::Disc { diameter }, _) => [diameter, diameter],
-        (Size::Arch { length, .. } | Size::InBore { length, .. }, shape) => {
+        (Size::Outline(Outline::Sides { width, length }), _) => [width, length],
+        (Size::Outline(Outline::Disc { diameter }), _) => [diameter, diameter],
+        (Size::Outline(Outline::Arch { length, .. }) | Size::InBore { length, .. }, shape) => {
             [Metres(shape.hot_face_area().0 / length.0), length]
         }
         (_, Shape::Barrel { bore, length }) => [Metres(std::f64::consts::PI * bore.0), length],

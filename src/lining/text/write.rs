@@ -3,6 +3,7 @@
 use std::fmt::{Display, Write};
 
 use super::LINING_FORMAT;
+use crate::lining::outline::Outline;
 use crate::lining::{Back, Burner, Cure, Fuel, Goal, Surroundings};
 use crate::units::{Metres, Seconds, SquareMetres};
 
@@ -39,29 +40,10 @@ pub struct SectionDraft {
 /// Form and size as a builder measures them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ShapeDraft {
-    /// A flat part by its sides.
-    Flat {
-        /// One side.
-        width: Metres,
-        /// The other.
-        length: Metres,
-    },
+    /// A part that lies flat, or an arch.
+    Outline(Outline),
     /// A flat part by its area.
     Area(SquareMetres),
-    /// A round flat part.
-    Disc {
-        /// Across the hot face.
-        diameter: Metres,
-    },
-    /// A segment of a circle over a chamber.
-    Arch {
-        /// From springing to springing.
-        span: Metres,
-        /// Height above the springing.
-        rise: Metres,
-        /// Along the chamber.
-        length: Metres,
-    },
     /// A round wall by its finished bore.
     Bore {
         /// Inside diameter when done.
@@ -132,7 +114,8 @@ pub fn write_lining(draft: &LiningDraft) -> String {
     for (name, area) in &draft.openings {
         sheet.line("[[chamber.opening]]");
         sheet.entry("name", quoted(name));
-        sheet.entry("area", with_unit(area.0 * 1e4, "cm2"));
+        // To a square millimetre: an area that comes from a diameter has no end of decimals.
+        sheet.entry("area", with_unit((area.0 * 1e6).round() / 100.0, "cm2"));
     }
     write_goal(&mut sheet, &draft.goal);
     for section in &draft.sections {
@@ -257,12 +240,12 @@ fn write_section(sheet: &mut Sheet, section: &SectionDraft) {
 
 fn write_shape(sheet: &mut Sheet, shape: ShapeDraft) {
     let (word, sizes): (&str, Vec<(&str, String)>) = match shape {
-        ShapeDraft::Flat { width, length: along } => {
+        ShapeDraft::Outline(Outline::Sides { width, length: along }) => {
             ("flat", vec![("width", length(width)), ("length", length(along))])
         }
         ShapeDraft::Area(area) => ("flat", vec![("area", with_unit(area.0 * 1e4, "cm2"))]),
-        ShapeDraft::Disc { diameter } => ("disc", vec![("diameter", length(diameter))]),
-        ShapeDraft::Arch { span, rise, length: along } => {
+        ShapeDraft::Outline(Outline::Disc { diameter }) => ("disc", vec![("diameter", length(diameter))]),
+        ShapeDraft::Outline(Outline::Arch { span, rise, length: along }) => {
             ("arch", vec![("span", length(span)), ("rise", length(rise)), ("length", length(along))])
         }
         ShapeDraft::Bore { bore, length: along } => ("barrel", vec![("bore", length(bore)), ("length", length(along))]),

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::lining::make::{Laying, USUAL_COMPRESSION, USUAL_TRIM, usual_plies};
+use crate::lining::make::{Laying, Size, USUAL_COMPRESSION, USUAL_TRIM, usual_plies};
 use crate::lining::material::{Entry, Kind, Materials};
 use crate::lining::{Cure, Layer, Lining, Section, Shape, Water};
 use crate::units::quantity::{Shown, UnitSystem};
@@ -15,7 +15,7 @@ const COAT_THICKNESS: Metres = Metres(0.0005);
 /// Class of the blanket that is added where the lining has none.
 const BLANKET: &str = "fibre-blanket-128";
 /// Least bore that a hard face may leave.
-const LEAST_BORE_M: f64 = 0.04;
+pub const LEAST_BORE: Metres = Metres(0.04);
 
 /// A hard face by its class and thickness.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,9 +37,9 @@ pub enum Change {
     HardFace(HardFace),
 }
 
-/// `lining` after `change`, named after it; `None` when the change has no place in it, or its material is not known.
+/// `lining` after `change`, named after it in `units`; `None` when the change has no place in it, or its material is not known.
 #[must_use]
-pub fn changed(lining: &Lining, change: &Change) -> Option<Lining> {
+pub fn changed(lining: &Lining, change: &Change, units: UnitSystem) -> Option<Lining> {
     let mut other = lining.clone();
     let mut places = 0;
     for section in &mut other.sections {
@@ -50,15 +50,15 @@ pub fn changed(lining: &Lining, change: &Change) -> Option<Lining> {
         };
         places += usize::from(done.is_some());
     }
-    other.name = format!("{} + {}", lining.name, words(change));
+    other.name = format!("{} + {}", lining.name, words(change, units));
     (places > 0).then_some(other)
 }
 
-fn words(change: &Change) -> String {
+fn words(change: &Change, units: UnitSystem) -> String {
     match change {
         Change::Coat => "reflecting coat".to_owned(),
-        Change::Blanket(thickness) => format!("{} more blanket", thickness.shown(UnitSystem::Metric)),
-        Change::HardFace(face) => format!("{} {}", face.thickness.shown(UnitSystem::Metric), face.material),
+        Change::Blanket(thickness) => format!("{} more blanket", thickness.shown(units)),
+        Change::HardFace(face) => format!("{} {}", face.thickness.shown(units), face.material),
     }
 }
 
@@ -90,11 +90,14 @@ fn add_hard_face(section: &mut Section, face: &HardFace) -> Option<()> {
 fn line_inside(section: &mut Section, key: &str, thickness: Metres) -> Option<()> {
     let entry = Materials::built_in().get(key)?;
     if let Shape::Barrel { bore, .. } = section.shape
-        && bore.0 - 2.0 * thickness.0 < LEAST_BORE_M
+        && bore.0 - 2.0 * thickness.0 < LEAST_BORE.0
     {
         return None;
     }
     widen(section, -2.0 * thickness.0);
+    if let Size::InBore { level, .. } = &mut section.make.size {
+        level.0 += thickness.0;
+    }
     section.layers.insert(0, fresh(entry, thickness));
     section.make.layings.insert(0, laying(thickness));
     Some(())
