@@ -86,7 +86,7 @@ impl Run {
         let Some(on) = shortest_pulse(&self.plan) else { return Vec::new() };
         let told = |channel: &super::health::ChannelHealth| {
             let text = slow_sheath(&channel.probe, on)?;
-            Some(Verdict::Notice { elapsed_s, text })
+            Some(Verdict::Notice { elapsed_s, text, about: None })
         };
         self.health.channels().iter().filter_map(told).collect()
     }

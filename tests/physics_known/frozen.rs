@@ -235,3 +235,36 @@ fn what_the_usual_cells_miss_finer_ones_reach() {
         }
     }
 }
+
+/// Peak pressure of a case, MPa, with `finer` times the usual cells.
+fn peak_mpa(frozen: &Frozen, finer: f64, accuracy: Accuracy) -> f64 {
+    let mut spec = frozen.spec();
+    for layer in &mut spec.layers {
+        layer.cut.cells = (layer.cut.cells as f64 * finer).round() as usize;
+    }
+    let end_s = 1.05 * frozen.result("peak_time_s").unwrap();
+    run_wall(spec, &frozen.gas(), &[end_s], accuracy).unwrap().peak.pressure_pa / 1e6
+}
+
+/// The table of DEVELOPERS.md ("Speed and convergence"): `cargo test --test physics_known converged -- --nocapture`
+/// prints it.
+#[test]
+fn the_usual_cells_and_steps_are_converged_within_1_percent() {
+    let names =
+        ["R", "R-25K", "R-50K", "R-200K", "R-k-tenth", "R-k-x100", "R-12mm", "R-25mm", "R-50mm", "R-100mm", "R-200mm"];
+    println!("| case | scipy, MPa | half the cells | usual | twice | four times | usual, finer steps |");
+    println!("|---|---|---|---|---|---|---|");
+    for name in names {
+        let frozen = Frozen::named(name);
+        let finest = peak_mpa(&frozen, 4.0, Accuracy::FINE);
+        let usual = peak_mpa(&frozen, 1.0, Accuracy::USUAL);
+        let others = [(0.5, Accuracy::USUAL), (2.0, Accuracy::USUAL), (4.0, Accuracy::USUAL), (1.0, Accuracy::FINE)];
+        let [half, twice, four, finer] = others.map(|(cells, accuracy)| peak_mpa(&frozen, cells, accuracy));
+        let off = |mpa: f64| format!("{:+.2} %", 100.0 * (mpa / finest - 1.0));
+        let scipy = frozen.result("peak_mpa").unwrap();
+        let columns = [half, usual, twice, four, finer].map(off).join(" | ");
+        println!("| {name} | {scipy:.4} | {columns} |");
+        near(&format!("{name}: usual against finest, MPa"), usual, finest, 0.01 * finest);
+        near(&format!("{name}: finest against scipy, MPa"), finest, scipy, 0.005 * scipy);
+    }
+}
