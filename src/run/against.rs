@@ -150,9 +150,10 @@ mod tests {
     /// At twice what is odd the mean needs ln 2 of its time constant: 416 s.
     #[test]
     fn a_probe_twice_as_far_off_is_told_within_ten_minutes_hot_or_cold() {
-        let [cold, hot] = [100.0, 340.0].map(told_after_s);
-        assert!(cold.is_some_and(|after_s| (400..600).contains(&after_s)), "{cold:?}");
-        assert!(hot.is_some_and(|after_s| (400..600).contains(&after_s)), "{hot:?}");
+        // A fifth of the rise above the air is odd: of 180 K, and of 333 K.
+        let [cold, hot] = [180.0 - 2.0 * 36.0, 220.0 + 2.0 * 66.7].map(told_after_s);
+        assert!(cold.is_some_and(|after_s| (416..430).contains(&after_s)), "{cold:?}");
+        assert!(hot.is_some_and(|after_s| (416..430).contains(&after_s)), "{hot:?}");
     }
 
     #[test]
