@@ -153,6 +153,13 @@ impl Mesh {
         let joins = rows.windows(2).map(join).collect();
         Self { nodes, rows, joins, cold_area: geometry.area(from_m) }
     }
+
+    /// The layer at a depth; at a contact the one on its hot side.
+    #[must_use]
+    pub fn layer_at(&self, depth_m: f64) -> usize {
+        let ends = |node: &&Node| !node.is_cell() && node.depth_m >= depth_m - 1e-12 && node.depth_m > 0.0;
+        self.nodes.iter().find(ends).or(self.nodes.last()).map_or(0, |node| node.layer_before)
+    }
 }
 
 fn contact(depth_m: f64, layer_before: usize, layer_after: usize) -> Node {
@@ -188,6 +195,14 @@ impl Geometry {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_depth_lies_in_its_layer() {
+        let cut = Cut { thickness_m: 0.05, cells: 20, grading: 1.0 };
+        let mesh = Mesh::cut(Geometry::Planar, &[cut, cut]);
+        let layers = [0.0, 0.02, 0.05, 0.07, 0.1].map(|depth_m| mesh.layer_at(depth_m));
+        assert_eq!(layers, [0, 0, 0, 1, 1]);
+    }
 
     #[test]
     fn a_round_wall_holds_the_volume_of_its_ring() {

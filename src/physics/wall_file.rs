@@ -7,12 +7,13 @@ use std::cell::Cell;
 
 use serde::Serialize;
 
-use super::matter::{Carriage, Matter, Sorption, SorptionExponent, WaterLaw};
+use super::danger;
+use super::matter::{Carriage, Matter, Sorption, SorptionExponent, Strength, WaterLaw};
 use super::mesh::{Cut, Geometry};
 use super::simulate::{WallRun, run_wall};
 use super::solver::{Accuracy, SolveError};
 use super::steam::{LiquidDensity, SteamTable};
-use super::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, WallSpec};
+use super::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, WallLuck, WallSpec};
 use crate::lining::text::fields::Fields;
 use crate::lining::text::{self, Fault, LiningError, Refused};
 use crate::units::{Curve, ZERO_CELSIUS_K};
@@ -92,9 +93,13 @@ pub enum Quantity {
     PeakDepthMm,
     /// When 95 % of all water was gone, s.
     DryS,
+    /// Thermal tension at a place and time were the layer a plate that can neither stretch nor bend, MPa.
+    TensionMpa,
+    /// Largest danger number anywhere at a time ([`super::danger`]).
+    Danger,
 }
 
-const QUANTITIES: [(&str, Quantity); 13] = [
+const QUANTITIES: [(&str, Quantity); 15] = [
     ("temperature-c", Quantity::TemperatureC),
     ("pressure-mpa", Quantity::PressureMpa),
     ("highest-pressure-mpa", Quantity::HighestPressureMpa),
@@ -108,6 +113,8 @@ const QUANTITIES: [(&str, Quantity); 13] = [
     ("peak-time-s", Quantity::PeakTimeS),
     ("peak-depth-mm", Quantity::PeakDepthMm),
     ("dry-s", Quantity::DryS),
+    ("tension-mpa", Quantity::TensionMpa),
+    ("danger", Quantity::Danger),
 ];
 
 impl Quantity {
@@ -122,7 +129,7 @@ impl Quantity {
     }
 
     fn is_of_a_place(self) -> bool {
-        matches!(self, Self::TemperatureC | Self::PressureMpa)
+        matches!(self, Self::TemperatureC | Self::PressureMpa | Self::TensionMpa)
     }
 }
 
@@ -171,6 +178,13 @@ impl WallCase {
             Quantity::HotFluxWM2 => rate(&|ledger| ledger.hot_heat.0[0]),
             Quantity::ColdVapourKgM2s => rate(&|ledger| ledger.cold_water.0[0]),
             Quantity::FrontMm => self.front_mm(run, moment)?,
+            Quantity::TensionMpa => {
+                let layer = wall.mesh.layer_at(expected.depth_m);
+                let (mean_k, temp_k) =
+                    (danger::mean_temp_k(wall, state, layer), state.temp_at_k(wall, expected.depth_m));
+                danger::thermal_tension_pa(wall, layer, mean_k, temp_k).0[0] / 1e6
+            }
+            Quantity::Danger => danger::worst(wall, &WallLuck::none(wall.layers.len()), state).number.0[0],
             Quantity::PeakMpa | Quantity::PeakTimeS | Quantity::PeakDepthMm | Quantity::DryS => return None,
         })
     }
@@ -338,8 +352,25 @@ fn read_matter(fields: &Fields<'_>) -> Result<Matter, Refused> {
         dehydration: dehydration?.unwrap_or_else(|| Curve::constant(0.0)),
         dehydration_heat_j_kg: heat?,
         dehydration_time_s: time?,
-        strength: None,
+        strength: read_strength(fields)?,
     })
+}
+
+fn read_strength(layer: &Fields<'_>) -> Result<Option<Strength>, Refused> {
+    let Some(fields) = layer.table("strength")? else { return Ok(None) };
+    let tensile = needed(&fields, "tensile-pa", [1.0, 1e10], "a strength from 1 to 1e10 Pa");
+    let factor = fields.curve("factor", [1e-3, 100.0], "factors from 0.001 to 100");
+    let youngs = needed(&fields, "youngs-pa", [1.0, 1e12], "a modulus from 1 to 1e12 Pa");
+    let expansion = needed(&fields, "expansion-per-k", [0.0, 1e-3], "an expansion from 0 to 0.001 per K");
+    let poisson = or(&fields, "poisson", 0.2, ([0.0, 0.49], "a ratio from 0 to 0.49"));
+    fields.finish();
+    Ok(Some(Strength {
+        tensile_pa: tensile?,
+        factor: factor?.unwrap_or_else(|| Curve::constant(1.0)),
+        youngs_pa: youngs?,
+        expansion_per_k: expansion?,
+        poisson: poisson?,
+    }))
 }
 
 fn read_sorption(fields: &Fields<'_>) -> Result<Sorption, Refused> {
