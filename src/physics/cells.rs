@@ -132,10 +132,11 @@ pub(super) struct Block {
     pub half_ease_1_m: Column,
     /// Volume per area of hot face, m.
     pub volume_m: Column,
-    /// How the members differ.
+    /// How the members differ: logarithm of permeability, factors on conductivity and sorption exponent.
     pub luck: [Column; 3],
-    /// State, from the cell before the first on, to linearise about: K, Pa.
+    /// Temperature to linearise about, from the cell before the first on, K.
     pub temp_k: Wide,
+    /// Pore pressure, likewise, Pa.
     pub pressure_pa: Wide,
     /// Known amounts: free water, kg/m³, sensible heat, J/m³, fraction of bound water set free.
     pub known: [Column; 3],
@@ -149,15 +150,17 @@ pub(super) struct Block {
     pub heat: Grads<BLOCK>,
     /// Balances without what flows: water and heat.
     pub storing: [Grads<BLOCK>; 2],
-    /// What they let through, from the cell before the first on.
+    /// Mobility of vapour, from the cell before the first on, s.
     vapour: Grads<{ BLOCK + MARGIN }>,
+    /// Mobility of liquid, likewise, s.
     liquid: Grads<{ BLOCK + MARGIN }>,
+    /// Conductivity, likewise, W/(m·K).
     conductivity: Grads<{ BLOCK + MARGIN }>,
-    /// Vapour.
+    /// Flow of vapour, kg/s per area of hot face.
     pub vapour_flow: Fluxes,
-    /// Vapour and liquid.
+    /// Flow of vapour and liquid.
     pub water_flow: Fluxes,
-    /// Heat, with what the water carries but what evaporation takes, as the cell before gives it.
+    /// Flow of heat, W per area of hot face, with what the water carries but what evaporation takes, as the cell before gives it.
     pub heat_flow: Fluxes,
     /// How a cell's change follows from that of the cell before, once eliminated.
     pub follow: Quads,
@@ -176,7 +179,9 @@ pub(super) struct Block {
 /// Flows after a change, like [`Fluxes`].
 #[derive(Clone, Debug)]
 pub(super) struct Moved {
+    /// As [`Block::vapour_flow`].
     vapour: Wide,
+    /// As [`Block::water_flow`].
     water: Wide,
     /// As [`Block::heat_flow`].
     pub heat: Wide,
