@@ -125,6 +125,34 @@ fn air_drying_is_the_engine_itself_at_the_temperature_of_the_air() {
     assert!((by_engine / by_file - 1.0).abs() < 1e-3, "{by_engine} and {by_file} kg");
 }
 
+/// Warm air in the chamber is the same wall standing in gas of that temperature, and then a night in the air of the place.
+#[test]
+fn warm_air_in_the_chamber_is_the_engine_itself_at_its_temperature() {
+    let warmed = Built { weather: "[chamber-drying]\ntemperature = \"60 C\"\ntime = \"3 days\"\n", ..DENSE };
+    let mut stood = start(&DENSE, "");
+    stood.advance(Drive::Gas { temp: Celsius(60.0) }, Seconds(1.0)).unwrap();
+    stood.advance(Drive::Gas { temp: Celsius(60.0) }, Seconds::from_hours(72.0)).unwrap();
+    stood.advance(Drive::Gas { temp: Celsius(20.0) }, Seconds(1.0)).unwrap();
+    stood.advance(Drive::Gas { temp: Celsius(20.0) }, Seconds::from_hours(12.0)).unwrap();
+    let (by_engine, by_file) = (stood.section(0, 0).water_left.0, water_kg(&warmed, ""));
+    println!("fresh {:.3}, warmed for 3 days {by_file:.3} kg", water_kg(&DENSE, ""));
+    assert!((by_engine / by_file - 1.0).abs() < 2e-3, "{by_engine} and {by_file} kg");
+}
+
+/// Common practice, no source: warm air takes more water out than cool air, and more days more.
+#[test]
+fn warm_air_in_the_chamber_dries_more_the_warmer_and_the_longer() {
+    let after = |weather| water_kg(&Built { weather, ..DENSE }, "");
+    let left = [
+        after(""),
+        after("[chamber-drying]\ntemperature = \"40 C\"\ntime = \"1 days\"\n"),
+        after("[chamber-drying]\ntemperature = \"60 C\"\ntime = \"1 days\"\n"),
+        after("[chamber-drying]\ntemperature = \"60 C\"\ntime = \"7 days\"\n"),
+    ];
+    println!("left: {left:.3?} kg");
+    assert!(left.windows(2).all(|pair| pair[1] < pair[0]), "{left:?}");
+}
+
 /// A coat laid yesterday has not dried for a month because the blanket behind it has. A blanket that lay bare for a month is dry,
 /// so then all water left is that of a coat a day old on dry fibre.
 #[test]

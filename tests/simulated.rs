@@ -62,6 +62,7 @@ fn furnace() -> Furnace {
         name: "box".to_owned(),
         surroundings: Surroundings { temp: Celsius(20.0), humidity: 0.5 },
         drying: Surroundings { temp: Celsius(20.0), humidity: 0.5 },
+        chamber_drying: None,
         burner: LiningBurner {
             fuel: Fuel::Power(Watts(9000.0)),
             equivalence_ratio: 1.0,

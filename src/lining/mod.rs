@@ -28,6 +28,8 @@ pub struct Lining {
     pub surroundings: Surroundings,
     /// Air around it while its layers dried before the first flame.
     pub drying: Surroundings,
+    /// Warm air in its chamber after that, before the first flame.
+    pub chamber_drying: Option<ChamberDrying>,
     /// What heats it.
     pub burner: Burner,
     /// The space the sections share.
@@ -47,6 +49,16 @@ pub struct Surroundings {
     pub temp: Celsius,
     /// Relative humidity, 0 to 1.
     pub humidity: f64,
+}
+
+/// Warm air that a lamp or a heater kept in the chamber of the finished lining before the first flame, while the outside
+/// stood in the air of the place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ChamberDrying {
+    /// Of the air in the chamber. It holds as much water as the air of the place.
+    pub temp: Celsius,
+    /// How long.
+    pub time: Seconds,
 }
 
 /// A gas burner that a person opens and shuts.

@@ -4,6 +4,8 @@
 //! over it stood bare for the difference. So a section dries in stages: at first only what was laid first, at last all of
 //! it. What lies behind a layer is at least as old as that layer.
 //!
+//! Warm air in the chamber comes after that: on the hot faces of the finished wall, with its outside at the air of the place.
+//!
 //! It errs on the wet side. The engine leaves out the air in the pores and with it the suction that draws liquid to the face
 //! below boiling, and its isotherm is that of cement paste, which keeps the pores half full at 50 % humidity. A bed of dense
 //! castable loses some 15 g/m² in three days where the trade's 2 mm a day would be 800; thin coats and light castables come
@@ -16,7 +18,7 @@ use super::mesh::Geometry;
 use super::solver::{Accuracy, Drive, Part, SolveError, Solver};
 use super::steam::saturation_pressure_pa;
 use super::wall::{FaceVapour, Wall, WallLuck, WallSpec, WallState};
-use crate::lining::{Section, Surroundings};
+use crate::lining::{ChamberDrying, Section, Surroundings};
 
 /// A while in which the same layers stood in the air.
 #[derive(Clone, Debug)]
@@ -36,6 +38,8 @@ pub(super) struct Drying {
     stages: Vec<Stage>,
     /// Temperature of the air it dried in, K.
     air_k: f64,
+    /// Warm air in the chamber after that: its temperature, K, and for how long, s.
+    chamber: Option<(f64, f64)>,
 }
 
 /// How long a wall that dried in air of another temperature then stands at that of the place, s: a night.
@@ -54,7 +58,13 @@ impl Drying {
             let wall = Arc::new(Wall::of(standing(spec, first_layer, air)));
             Stage { wall, first_layer, span_s: age_s - next_s }
         });
-        Self { stages: stages.collect(), air_k: air.temp.kelvin() }
+        Self { stages: stages.collect(), air_k: air.temp.kelvin(), chamber: None }
+    }
+
+    /// The same, followed by warm air in the chamber.
+    pub fn then_warm(mut self, chamber: Option<ChamberDrying>) -> Self {
+        self.chamber = chamber.map(|warm| (warm.temp.kelvin(), warm.time.0)).filter(|warm| warm.1 > 0.0);
+        self
     }
 
     /// A section of `area_m2` built as `wall`, as it is when the first flame is lit.
@@ -76,7 +86,11 @@ impl Drying {
         let part = Part::new(Arc::clone(wall), Arc::new(luck), area_m2);
         let mut part = carried(part, before.as_ref());
         let place_k = wall.spec.ambient_k;
-        if before.is_some() && (self.air_k - place_k).abs() > 0.01 {
+        if let Some((warm_k, span_s)) = self.chamber {
+            part.state = stand(part.clone(), warm_k, (span_s, accuracy))?;
+        }
+        let other_k = self.chamber.map_or(self.air_k, |warm| warm.0);
+        if (before.is_some() || self.chamber.is_some()) && (other_k - place_k).abs() > 0.01 {
             part.state = stand(part.clone(), place_k, (NIGHT_S, accuracy))?;
         }
         Ok(part)

@@ -181,7 +181,7 @@ fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut V
         water: WaterLaw::default(),
     };
     FurnaceSection {
-        drying: Drying::of(section, &spec, lining.drying),
+        drying: Drying::of(section, &spec, lining.drying).then_warm(lining.chamber_drying),
         wall: Arc::new(Wall::of(spec)),
         area_m2,
         material,

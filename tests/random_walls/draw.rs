@@ -182,6 +182,7 @@ pub fn lining_case(seed: u64) -> LiningCase {
         sections,
         goal: Goal { soak_temp: Celsius(600.0), soak: Seconds(3600.0), danger_ceiling: 0.5, ramp: None },
         drying: Surroundings { temp: Celsius(dice.between(1.0, 40.0)), humidity: dice.with_ends(0.0, 1.0) },
+        chamber_drying: None,
         stock: Vec::new(),
     };
     let pulses = (0..3 + dice.below(8)).map(|index| {

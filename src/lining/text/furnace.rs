@@ -7,7 +7,7 @@ use super::refusal::{Fault, Refused};
 use crate::lining::make::{Make, Size};
 use crate::lining::material::Materials;
 use crate::lining::outline::Outline;
-use crate::lining::{Back, Burner, Chamber, Fuel, Goal, Lining, Section, Shape, Surroundings};
+use crate::lining::{Back, Burner, Chamber, ChamberDrying, Fuel, Goal, Lining, Section, Shape, Surroundings};
 use crate::units::quantity::{AREA, LENGTH, POWER, PRESSURE, RAMP, SHARE, TEMPERATURE, TIME};
 use crate::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
 
@@ -38,6 +38,8 @@ macro_rules! asked {
 
 asked! {
     PLACE_TEMP = "temperature", TEMPERATURE, 1.0, 60.0, "a place from 1 C to 60 C (a wet lining must not freeze: warm it first)";
+    CHAMBER_AIR = "temperature", TEMPERATURE, 1.0, 90.0, "air in the chamber from 1 C to 90 C (water must not boil before the first flame)";
+    CHAMBER_TIME = "time", TIME, 0.0, 60.0 * DAY_S, "a time from 0 to 60 days";
     HUMIDITY = "humidity", SHARE, 0.0, 1.0, "a relative humidity from 0 % to 100 %";
     BURNER_POWER = "power", POWER, 100.0, 2e6, "a burner from 100 W to 2000 kW";
     JET = "jet", LENGTH, 1e-4, 5e-3, "a jet from 0.1 mm to 5 mm";
@@ -68,6 +70,8 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
     let name = top.needed_text("name", "the name of the furnace", "\"school foundry melter\"");
     let surroundings = part(top, "place", read_place);
     let drying = if top.has("drying") { part(top, "drying", read_place).map(Some) } else { Ok(None) };
+    let chamber_drying =
+        if top.has("chamber-drying") { part(top, "chamber-drying", read_chamber_drying).map(Some) } else { Ok(None) };
     let burner = part(top, "burner", read_burner);
     let chamber = part(top, "chamber", read_chamber);
     let goal = part(top, "goal", read_goal);
@@ -83,6 +87,7 @@ pub(super) fn read_file(top: &Fields<'_>, materials: &Materials) -> Result<Linin
         name: name?.value.to_owned(),
         surroundings,
         drying: drying?.unwrap_or(surroundings),
+        chamber_drying: chamber_drying?,
         burner: burner?,
         chamber,
         sections: sections.into_iter().map(|placed| placed.section).collect(),
@@ -104,6 +109,11 @@ fn part<T>(top: &Fields<'_>, name: &'static str, read: fn(&Fields<'_>) -> Result
 fn read_place(fields: &Fields<'_>) -> Result<Surroundings, Refused> {
     let (temp, humidity) = (fields.needed(&PLACE_TEMP), fields.needed(&HUMIDITY));
     Ok(Surroundings { temp: Celsius(temp?.value), humidity: humidity?.value })
+}
+
+fn read_chamber_drying(fields: &Fields<'_>) -> Result<ChamberDrying, Refused> {
+    let (temp, time) = (fields.needed(&CHAMBER_AIR), fields.needed(&CHAMBER_TIME));
+    Ok(ChamberDrying { temp: Celsius(temp?.value), time: Seconds(time?.value) })
 }
 
 fn read_burner(fields: &Fields<'_>) -> Result<Burner, Refused> {

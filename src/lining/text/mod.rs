@@ -1,7 +1,8 @@
 //! Reads and writes lining and materials files (TOML).
 //!
 //! A lining file begins with `format = "firstheat lining 1"` and holds the tables `place` (the air at the first flame),
-//! `drying` (the air while it dried, when that was other air), `burner`, `chamber`, `goal`, `material.NAME` (classes
+//! `drying` (the air while it dried, when that was other air), `chamber-drying` (`temperature` and `time` of warm air that a lamp
+//! or heater then kept in the chamber), `burner`, `chamber`, `goal`, `material.NAME` (classes
 //! changed for this furnace), `stock.MATERIAL` (how it is bought and worked: `roll-width`, `roll-length`, `bag`, `batch`, `spare`,
 //! `working-time`, `price`) and one `[[section]]` per part of the lining with a `[[section.layer]]` per layer, from the
 //! hot face outwards. For cutting, a section may also say `lies` and have `[[section.port]]` tables (`name`, `diameter`, `along`,
