@@ -4,6 +4,7 @@ pub mod card;
 pub mod check;
 pub mod compare;
 pub mod outlook;
+pub mod pauses;
 pub mod pulses;
 pub mod schedule;
 pub mod search;

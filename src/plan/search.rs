@@ -8,6 +8,7 @@
 use thiserror::Error;
 
 use super::check::{self, Findings};
+use super::pauses::{Pauses, cooling_steps};
 use super::pulses::{Pulse, ladder};
 use super::{Expected, Limits, Plan, Round};
 use crate::lining::Lining;
@@ -90,6 +91,29 @@ pub fn search(
     options: SearchOptions,
     progress: &mut dyn FnMut(Seconds),
 ) -> Result<Found, PlanError> {
+    search_between(&Asked { lining, digest, options, pauses: &Pauses::NONE }, progress)
+}
+
+/// A search with hours in which the burner has to stay off.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    /// The lining.
+    pub lining: &'a Lining,
+    /// Digest of its file's text.
+    pub digest: &'a str,
+    /// Ensemble.
+    pub options: SearchOptions,
+    /// When nobody is there.
+    pub pauses: &'a Pauses,
+}
+
+/// Searches the shortest pulsed heat-up whose pulses keep out of the pauses: before one the burner is shut, after it the
+/// search goes on from the lining as it has cooled.
+///
+/// # Errors
+/// When no plan keeps the limits, or the engine cannot solve the wall.
+pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Found, PlanError> {
+    let Asked { lining, digest, options, pauses } = *asked;
     let furnace = Furnace::of(lining, Grid::Usual);
     let start = Ensemble::new(&furnace, options.belief)?;
     let rough = Furnace::of(lining, Grid::Coarse);
@@ -98,7 +122,8 @@ pub fn search(
     let mut margin = Margin { ramp: 0.93, danger: 0.95 };
     let mut last = None;
     for _ in 0..TRIES {
-        let searcher = Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits) };
+        let searcher =
+            Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits), pauses, longest: LONGEST };
         let (rounds, expected) = searcher.rounds(rough_start.clone(), progress)?;
         let plan = Plan {
             lining: lining.name.clone(),
@@ -116,6 +141,21 @@ pub fn search(
     }
     let binds = last.map_or_else(String::new, |findings| findings.worst_in_words(&limits));
     Err(PlanError::Infeasible { elapsed: Seconds(0.0), binds })
+}
+
+/// A heat-up as the search first finds it on the coarse grid, not simulated pulse by pulse: to compare linings with one
+/// another, never to follow. Gives up after `longest`.
+///
+/// # Errors
+/// When there is none within `longest`, or the engine cannot solve the wall.
+pub fn sketch(lining: &Lining, belief: Belief, longest: Seconds) -> Result<Plan, PlanError> {
+    let rough = Furnace::of(lining, Grid::Coarse);
+    let limits = limits_of(lining, &rough);
+    let margin = Margin { ramp: 0.93, danger: 0.95 };
+    let pauses = &Pauses::NONE;
+    let searcher = Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits), pauses, longest };
+    let (rounds, expected) = searcher.rounds(Ensemble::new(&rough, belief)?, &mut |_| {})?;
+    Ok(Plan { lining: lining.name.clone(), lining_digest: String::new(), limits, rounds, expected })
 }
 
 /// Limits that a lining sets to its own heat-up.
@@ -164,6 +204,10 @@ struct Searcher<'a> {
     limits: &'a Limits,
     margin: Margin,
     window: Seconds,
+    /// When the burner has to stay off.
+    pauses: &'a Pauses,
+    /// Heat-ups longer than this are not searched for.
+    longest: Seconds,
 }
 
 /// What a round of some pulses would do.
@@ -186,6 +230,20 @@ impl Searcher<'_> {
         let mut soaked = 0.0;
         let mut rung = 0;
         while soaked < self.limits.soak.0 || !is_dry(&now) {
+            if let Some(until) = self.pauses.before(now.elapsed(), self.window) {
+                if rounds.is_empty() {
+                    let binds = "the first watch ends before a round of pulses is through".to_owned();
+                    return Err(PlanError::Infeasible { elapsed: now.elapsed(), binds });
+                }
+                let rest = until - now.elapsed();
+                self.pauses.rest(&mut rounds, rest);
+                for step in cooling_steps(rest) {
+                    now.advance(Drive::Burner { on: 0.0 }, step)?;
+                    expected.push(expected_of(&now));
+                }
+                rung = 0;
+                continue;
+            }
             let (chosen, trial, binds) = self.strongest(&now, &rungs, rung)?;
             let count = self.count(rungs[chosen]);
             now = trial.after;
@@ -196,8 +254,9 @@ impl Searcher<'_> {
             expected.push(expected_of(&now));
             progress(now.elapsed());
             rung = chosen;
-            if now.elapsed().0 > LONGEST.0 || stands_still(&expected) {
-                return Err(too_long(&now, self.limits));
+            if now.elapsed().0 > self.longest.0 || (self.pauses.is_empty() && stands_still(&expected)) {
+                let binds = rounds.last().map_or("", |round| round.binds.as_str());
+                return Err(too_long(&now, self.limits, binds));
             }
         }
         Ok((rounds, expected))
@@ -381,9 +440,15 @@ fn stands_still(expected: &[Expected]) -> bool {
     })
 }
 
-fn too_long(now: &Ensemble, limits: &Limits) -> PlanError {
+fn too_long(now: &Ensemble, limits: &Limits, binds: &str) -> PlanError {
     let middle = middle_hot_face(now);
-    let (state, advice) = if middle.0 < limits.soak_temp.0 - SOAK_BAND_K {
+    let is_burner = binds.is_empty() || binds.starts_with("the burner");
+    let (state, advice) = if !is_burner && middle.0 < limits.soak_temp.0 - SOAK_BAND_K {
+        (
+            format!("the hot face is at {:.0} °C, the soak at {:.0} °C, and {binds}", middle.0, limits.soak_temp.0),
+            "weep holes, polymer fibres, a thinner lining or drying before the first flame would do",
+        )
+    } else if middle.0 < limits.soak_temp.0 - SOAK_BAND_K {
         (
             format!("the hot face is at {:.0} °C, the soak at {:.0} °C", middle.0, limits.soak_temp.0),
             "a stronger burner, a smaller opening or a lower soak temperature would do",
