@@ -10,6 +10,7 @@ pub mod schedule;
 pub mod search;
 pub mod text;
 pub mod trial;
+pub mod why;
 
 use serde::{Deserialize, Serialize};
 
