@@ -49,12 +49,36 @@ impl Findings {
 ///
 /// # Errors
 /// When the engine cannot solve the wall.
-pub fn check(plan: &Plan, mut ensemble: Ensemble, share: f64) -> Result<Findings, SolveError> {
+pub fn check(plan: &Plan, ensemble: Ensemble, share: f64) -> Result<Findings, SolveError> {
+    check_watched(plan, ensemble, share, &mut |_| {})
+}
+
+/// A pulse that has just been simulated.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct PulseEnd<'a> {
+    /// Index of its round.
+    pub round: usize,
+    /// Pulse within the round, from 0.
+    pub pulse: u32,
+    /// The members at its end.
+    pub ensemble: &'a Ensemble,
+    /// Mean ramp up to now over its limit, times the strictest limit, K/h; -∞ when the heat-up is too young for one.
+    pub ramp_k_h: f64,
+}
+
+/// The same as [`check`]; `see` is shown the end of every pulse.
+pub(super) fn check_watched(
+    plan: &Plan,
+    mut ensemble: Ensemble,
+    share: f64,
+    see: &mut dyn FnMut(&PulseEnd<'_>),
+) -> Result<Findings, SolveError> {
     let mut watch = Watch::new(&ensemble, plan.limits.ramp, share);
     ensemble.forget_peaks();
-    for round in &plan.rounds {
-        for _ in 0..round.count {
+    for (index, round) in plan.rounds.iter().enumerate() {
+        for pulse in 0..round.count {
             run_pulse(&mut ensemble, round, &mut watch)?;
+            see(&PulseEnd { round: index, pulse, ensemble: &ensemble, ramp_k_h: watch.ramp_now });
         }
     }
     Ok(watch.findings(&ensemble))
@@ -75,6 +99,8 @@ struct Watch {
     /// Time and hot faces (member by section) at the ends of cycles, oldest first.
     ends: std::collections::VecDeque<(f64, Vec<f64>)>,
     ramp: f64,
+    /// Mean ramp at the end of the last pulse.
+    ramp_now: f64,
     hottest: f64,
     shell: f64,
 }
@@ -83,7 +109,7 @@ impl Watch {
     fn new(ensemble: &Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
         let ends = std::collections::VecDeque::from([(0.0, hot_faces(ensemble))]);
         let never = f64::NEG_INFINITY;
-        Self { share, strictest, ends, ramp: never, hottest: never, shell: never }
+        Self { share, strictest, ends, ramp: never, ramp_now: never, hottest: never, shell: never }
     }
 
     fn see_top(&mut self, ensemble: &Ensemble) {
@@ -109,6 +135,7 @@ impl Watch {
         {
             let ramp = steepest(ensemble, then, &faces, (now_s - then_s) / 3600.0, self.share, self.strictest);
             self.ramp = self.ramp.max(ramp);
+            self.ramp_now = ramp;
         }
         self.ends.push_back((now_s, faces));
     }
@@ -139,7 +166,8 @@ pub(super) fn hottest_shell(ensemble: &Ensemble, member: usize) -> f64 {
     sections.map(|section| ensemble.section(member, section).shell.0).fold(f64::NEG_INFINITY, f64::max)
 }
 
-fn hot_faces(ensemble: &Ensemble) -> Vec<f64> {
+/// Hot face of every section of every member now, °C: members in order, sections within.
+pub(super) fn hot_faces(ensemble: &Ensemble) -> Vec<f64> {
     let sections = ensemble.furnace().section_names().len();
     (0..ensemble.members())
         .flat_map(|member| (0..sections).map(move |section| (member, section)))
@@ -148,7 +176,14 @@ fn hot_faces(ensemble: &Ensemble) -> Vec<f64> {
 }
 
 /// Steepest mean ramp of the wet sections over their limits, times the strictest limit.
-fn steepest(ensemble: &Ensemble, then: &[f64], now: &[f64], span_h: f64, share: f64, strictest: KelvinPerHour) -> f64 {
+pub(super) fn steepest(
+    ensemble: &Ensemble,
+    then: &[f64],
+    now: &[f64],
+    span_h: f64,
+    share: f64,
+    strictest: KelvinPerHour,
+) -> f64 {
     let sections = ensemble.furnace().section_names().len();
     let of_section = |section: usize| {
         ensemble.percentile(share, |member| {

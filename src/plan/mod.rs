@@ -6,6 +6,7 @@ pub mod compare;
 pub mod outlook;
 pub mod pauses;
 pub mod pulses;
+pub mod recheck;
 pub mod schedule;
 pub mod search;
 pub mod text;
