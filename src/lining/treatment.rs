@@ -117,6 +117,21 @@ fn over_water(material: &mut Material, water: f64) {
     material.rupture_mpa *= OVER_WATERED_STRENGTH_FACTOR;
 }
 
+/// `material` with polymer fibres in it that multiply its permeability by `factor` once they have melted; `None` when it seems
+/// to hold some already.
+#[must_use]
+pub fn with_fibres(material: &Material, factor: f64) -> Option<Arc<Material>> {
+    /// No class without fibres opens up by as much within the few degrees in which they melt, decades.
+    const OPENED: f64 = 0.25;
+    let log10_m2 = &material.permeability_log10_m2;
+    let [begin_c, end_c] = FIBRES_MELT_C;
+    if log10_m2.at(end_c) - log10_m2.at(begin_c) > OPENED {
+        return None;
+    }
+    let permeability_log10_m2 = with_melted_fibres(log10_m2, factor.max(1.0).log10()).ok()?;
+    Some(Arc::new(Material { permeability_log10_m2, ..material.clone() }))
+}
+
 /// `log10_m2` raised by `log10_factor` above the melting range of the fibres.
 fn with_melted_fibres(log10_m2: &Curve, log10_factor: f64) -> Result<Curve, CurveError> {
     let [begin_c, end_c] = FIBRES_MELT_C;

@@ -1,5 +1,6 @@
 //! A heat-up as rounds of burner pulses, and the search that finds the shortest safe one.
 
+pub mod advice;
 pub mod card;
 pub mod check;
 pub mod compare;
