@@ -259,18 +259,34 @@ pub struct WallArgs {
 #[command(after_help = "Examples:\n  \
     firstheat plan school-foundry.toml -o school-foundry-plan.toml\n  \
     firstheat plan school-foundry.toml --units us > card.txt\n  \
+    firstheat plan kiln-arch.toml --start '2026-05-02 08:00' --watch 08:00-18:00 --page card.html\n  \
+    firstheat plan kiln-arch.toml --why --dry\n  \
     firstheat plan kiln-arch.toml --json\n\n\
     The card goes to standard output, progress and the name of the plan file to standard error.\n\
-    The exit code is 1 when no heat-up is safe; then it says what to change.")]
+    A watch is when somebody is there: 08:00-12:00,13:00-18:00, or Mon-Fri 08:00-16:00. Outside it the burner stays off; the plan\n\
+    cools, heats anew what cooled, and says which hours need a person.\n\
+    The exit code is 1 when no heat-up is safe; then it says what to change, which takes several searches more.")]
 pub struct PlanArgs {
     /// Lining file
     pub lining: PathBuf,
     /// Where to write the plan; when left out it is named after the lining file, and with --json it is only printed
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
-    /// Replace the plan file when it is there already
-    #[arg(long, requires = "output")]
+    /// Where to write the card as a page to print on A4 and tape to the wall (HTML)
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+    /// Replace these files when they are there already
+    #[arg(long)]
     pub force: bool,
+    /// When the first pulse begins, such as '2026-05-02 08:00': then the card has clock times
+    #[arg(long, value_name = "DATE TIME")]
+    pub start: Option<String>,
+    /// Hours in which somebody is there, such as 08:00-18:00; always when left out
+    #[arg(long, value_name = "HOURS", requires = "start")]
+    pub watch: Option<String>,
+    /// Advice
+    #[command(flatten)]
+    pub advice: AdviceArgs,
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,
@@ -282,12 +298,24 @@ pub struct PlanArgs {
     pub units: Units,
 }
 
+/// What is to be searched beside the plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Args)]
+pub struct AdviceArgs {
+    /// Also say how many hours each single change to lining, drying or burner would save
+    #[arg(long)]
+    pub why: bool,
+    /// Also say what a day, three days or a week of drying before the first flame would save
+    #[arg(long)]
+    pub dry: bool,
+}
+
 /// `simulate`.
 #[derive(Clone, Debug, PartialEq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat simulate school-foundry.toml --schedule C D school-foundry-plan.toml\n  \
     firstheat simulate kiln-arch.toml --schedule my-schedule.toml --json\n  \
     firstheat simulate --published\n  \
+    firstheat simulate --published --plans --members 8\n  \
     firstheat simulate --wall wall-r.toml\n\n\
     A schedule is a letter of the published ones (A to Q), a schedule file, or a plan file. Ramps and holds are those of the\n\
     chamber gas; a plan drives the burner. With --published all of the published ones are tried, on the lining or on four\n\
@@ -303,6 +331,9 @@ pub struct SimulateArgs {
     /// Every published schedule, as one table
     #[arg(long, conflicts_with_all = ["schedule", "wall"])]
     pub published: bool,
+    /// With --published: beside each the hours of our plan, to the same temperature and at no more danger; takes many minutes
+    #[arg(long, requires = "published")]
+    pub plans: bool,
     /// Bare wall with every coefficient given, instead of a lining
     #[arg(long, value_name = "FILE", conflicts_with_all = ["lining", "schedule"])]
     pub wall: Option<PathBuf>,
@@ -456,7 +487,8 @@ pub struct TryArgs {
 
 /// `check`.
 #[derive(Clone, Debug, PartialEq, Eq, Args)]
-#[command(after_help = "Examples:\n  firstheat check school-foundry.toml\n  firstheat check probes.toml plan.toml")]
+#[command(after_help = "Examples:\n  firstheat check school-foundry.toml\n  firstheat check probes.toml plan.toml\n  \
+    firstheat check my-plan.toml --lining school-foundry.toml --page card.html")]
 pub struct CheckArgs {
     /// Files to look at
     #[arg(required = true, value_name = "FILE")]
@@ -467,6 +499,12 @@ pub struct CheckArgs {
     /// Simulate on cells half as wide as usual: slower, to see that the cells do not decide
     #[arg(long, requires = "lining")]
     pub fine: bool,
+    /// Where to write the card of a plan that keeps its limits, as a page to print (HTML)
+    #[arg(long, value_name = "FILE", requires = "lining")]
+    pub page: Option<PathBuf>,
+    /// When the first pulse begins, such as '2026-05-02 08:00': then the page has clock times
+    #[arg(long, value_name = "DATE TIME", requires = "page")]
+    pub start: Option<String>,
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,

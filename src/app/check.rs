@@ -5,19 +5,23 @@ use std::path::Path;
 
 use super::{AppError, Outcome, chain};
 use crate::cli::CheckArgs;
-use crate::files::{Read, read_lining, read_plan, read_text};
+use crate::clock::date_label;
+use crate::files::{Read, read_lining, read_plan, read_text, write_new};
 use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::log::{self, LogBook};
 use crate::physics::danger::CAUTION;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
 use crate::plan::card::{self, CardOf};
-use crate::plan::check::check;
+use crate::plan::pauses::parse_start;
+use crate::plan::recheck::{Passed, recheck};
 use crate::plan::search::{PROMISED_SHARE, PlanError, limits_of};
 use crate::plan::{Limits, Plan};
 use crate::probe::file;
 use crate::probe::set::ProbeSet;
+use crate::report::card::page;
 use crate::run::Verdict;
+use crate::units::quantity::UnitSystem;
 
 /// Runs the command: says something of every file. The answer is no when a plan passes a limit on the lining it is held
 /// against; a file that cannot be used makes the whole unusable.
@@ -90,17 +94,24 @@ impl Bench<'_> {
         plan.limits = limits.clone();
         let belief = Belief { members: usize::from(self.args.belief.members), seed: self.args.belief.seed };
         let start = Ensemble::new(&furnace, belief).map_err(PlanError::from)?;
-        let findings = check(&plan, start, PROMISED_SHARE).map_err(PlanError::from)?;
+        let checked = recheck(&plan, start, PROMISED_SHARE).map_err(PlanError::from)?;
+        let findings = &checked.findings;
         let units = self.args.units.into();
         let _ = writeln!(words, "simulated pulse by pulse on `{}`:", lining.name);
-        words += &card::summary(&CardOf { plan: &plan, findings: &findings, lining, label: "" }, units);
+        words += &card::summary(&CardOf { plan: &plan, findings, lining, label: "", start: None }, units);
         let _ = writeln!(words, "{CAUTION}");
-        if findings.keeps(&limits) {
+        if findings.keeps(&limits) && checked.passed.is_empty() {
             words += "it keeps danger and ramp within the limits of the lining\n";
+            if let Some(path) = &self.args.page {
+                let start = self.args.start.as_deref().map(parse_start).transpose()?;
+                let label = format!("plan as checked {}", date_label());
+                let of = CardOf { plan: &plan, findings, lining, label: &label, start };
+                write_new(path, &page(&of, units, &[]))?;
+                let _ = writeln!(words, "page to print: {}", path.display());
+            }
             return Ok((words, Outcome::Done));
         }
-        let worst = card::in_units(&findings.worst_in_words(&limits), units);
-        let _ = writeln!(words, "NOT SAFE: {worst}; shorten the pulses there or lengthen the pauses");
+        words += &not_safe(&checked.passed, &findings.worst_in_words(&limits), units);
         Ok((words, Outcome::AnswerIsNo))
     }
 
@@ -118,6 +129,25 @@ impl Bench<'_> {
         }
         odd
     }
+}
+
+/// Which limits are passed, where, and what to change there.
+fn not_safe(passed: &[Passed], worst: &str, units: UnitSystem) -> String {
+    let worst = card::in_units(worst, units);
+    let mut words = String::new();
+    if passed.is_empty() {
+        let _ = writeln!(words, "NOT SAFE: {worst}; shorten the pulses there or lengthen the pauses");
+    }
+    for Passed { round, pulse, elapsed, what, change } in passed {
+        let minutes = (elapsed.0 / 60.0).round() as u64;
+        let (what, at) = (card::in_units(what, units), format!("{}:{:02}", minutes / 60, minutes % 60));
+        let _ = writeln!(words, "NOT SAFE: round {round}, pulse {pulse}, {at} after the first flame: {what}");
+        let _ = writeln!(words, "  change: {change}");
+    }
+    if !passed.is_empty() {
+        let _ = writeln!(words, "  at its worst: {worst}");
+    }
+    words
 }
 
 fn lining_words(lining: &Lining, text: &str) -> String {

@@ -105,6 +105,9 @@ pub enum AppError {
         /// The lining of the oldest.
         expected: String,
     },
+    /// A start or a watch.
+    #[error(transparent)]
+    Watch(#[from] crate::plan::pauses::WatchError),
     /// A plan that could not be searched.
     #[error(transparent)]
     Plan(#[from] crate::plan::search::PlanError),

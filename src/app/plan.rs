@@ -1,25 +1,28 @@
-//! `plan`: the shortest safe pulsed heat-up of a lining, as a card, a file or JSON.
+//! `plan`: the shortest safe pulsed heat-up of a lining, as a card, a page, a file or JSON, and what would shorten it.
 
+mod advice;
+mod json;
 mod progress;
 
 use std::io::{self, Write as _};
+use std::path::Path;
 
-use serde::Serialize;
+pub use progress::{Progress, Searches};
 
-pub use progress::Progress;
-
-use super::{AppError, Outcome, chain, print};
+use super::{AppError, Outcome, print};
 use crate::cli::PlanArgs;
 use crate::clock::date_label;
 use crate::files::{self, Read, read_lining};
 use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::physics::Belief;
-use crate::physics::danger::CAUTION;
 use crate::plan::Plan;
 use crate::plan::card::{CardOf, card};
-use crate::plan::search::{Found, PlanError, SearchOptions, search};
+use crate::plan::pauses::{Pauses, Watch, parse_start};
+use crate::plan::search::{Asked, Found, PlanError, SearchOptions, search_between};
+use crate::report::card::page;
 use crate::units::quantity::UnitSystem;
+use advice::Advice;
 
 /// Runs the command.
 ///
@@ -27,31 +30,48 @@ use crate::units::quantity::UnitSystem;
 /// When the lining cannot be read, the engine cannot solve it, or the plan cannot be written.
 pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
     let lining = read_lining(&args.lining)?;
-    if let (Some(path), false) = (&args.output, args.force) {
+    let start = args.start.as_deref().map(parse_start).transpose()?;
+    let pauses = match (&args.watch, start) {
+        (Some(watch), Some(start)) => Pauses::of(&Watch::parse(watch)?, start)?,
+        _ => Pauses::NONE,
+    };
+    for path in [&args.output, &args.page].into_iter().flatten().filter(|_| !args.force) {
         // Told before the search, which may take minutes.
         files::refuse_taken(path)?;
     }
-    let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
-    match searched(&lining, belief) {
-        Ok(found) => {
-            let written = write(args, &found.plan)?;
-            print(&if args.json { json(&found)? } else { card_of(&found, &lining.value, args.units.into()) })?;
-            tell(&written)?;
-            Ok(Outcome::Done)
-        }
-        Err(error @ PlanError::Solve(_)) => Err(error.into()),
-        Err(no) => {
-            tell(&format!("firstheat: `{}`: {}\n", lining.value.name, chain(&no)))?;
-            Ok(Outcome::AnswerIsNo)
-        }
+    let found = match searched_between(&lining, belief(args), &pauses) {
+        Ok(found) => found,
+        Err(error @ PlanError::Solve(_)) => return Err(error.into()),
+        Err(no) => return advice::no_plan(args, &lining.value, &no),
+    };
+    let advice = Advice::of(args, &lining.value, &found.plan)?;
+    let label = format!("plan of {}", date_label());
+    let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: &label, start };
+    let written = write(args, &found.plan)?;
+    let units = args.units.into();
+    if let Some(path) = &args.page {
+        write_page(path, args, &page(&of, units, &advice.sections(units)))?;
     }
+    print(&if args.json { json::of(&found, start, &advice)? } else { card(&of, units) + &advice.text(units) })?;
+    tell(&written)?;
+    Ok(Outcome::Done)
+}
+
+fn belief(args: &PlanArgs) -> Belief {
+    Belief { members: usize::from(args.belief.members), seed: args.belief.seed }
 }
 
 /// Searches a plan, with progress on standard error.
 pub(super) fn searched(lining: &Read<Lining>, belief: Belief) -> Result<Found, PlanError> {
+    searched_between(lining, belief, &Pauses::NONE)
+}
+
+/// The same with hours in which nobody is there.
+fn searched_between(lining: &Read<Lining>, belief: Belief, pauses: &Pauses) -> Result<Found, PlanError> {
     let progress = Progress::start();
-    let options = SearchOptions { belief };
-    let found = search(&lining.value, &digest(&lining.text), options, &mut |elapsed| progress.hear(elapsed));
+    let (digest, options) = (digest(&lining.text), SearchOptions { belief });
+    let asked = Asked { lining: &lining.value, digest: &digest, options, pauses };
+    let found = search_between(&asked, &mut |elapsed| progress.hear(elapsed));
     progress.finish();
     found
 }
@@ -59,7 +79,7 @@ pub(super) fn searched(lining: &Read<Lining>, belief: Belief) -> Result<Found, P
 /// The card with today's date.
 pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> String {
     let label = format!("plan of {}", date_label());
-    card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label }, units)
+    card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label, start: None }, units)
 }
 
 /// Writes the plan where it was asked for, and gives what to say of it.
@@ -72,50 +92,13 @@ fn write(args: &PlanArgs, plan: &Plan) -> Result<String, AppError> {
     let written = if args.force { files::write_plan_over(&path, plan) } else { files::write_plan_new(&path, plan) };
     written?;
     let (plan, lining) = (path.display(), args.lining.display());
-    Ok(format!("plan file: {plan}\nfollow it with: firstheat follow {lining} --plan {plan} --probes PROBES\n"))
+    let page = args.page.as_ref().map_or_else(String::new, |page| format!("page to print: {}\n", page.display()));
+    Ok(format!("plan file: {plan}\n{page}follow it with: firstheat follow {lining} --plan {plan} --probes PROBES\n"))
 }
 
-/// A plan with what was found, as `--json` gives it.
-#[derive(Serialize)]
-struct PlanJson<'a> {
-    #[serde(flatten)]
-    plan: &'a Plan,
-    length_s: f64,
-    findings: FindingsJson<'a>,
-    caution: &'static str,
-}
-
-/// What the simulation of the pulses found.
-#[derive(Serialize)]
-struct FindingsJson<'a> {
-    danger: f64,
-    danger_most: f64,
-    danger_place: &'a str,
-    danger_steam: f64,
-    danger_thermal: f64,
-    ramp_k_per_h: f64,
-    hottest_c: f64,
-    shell_c: f64,
-    fuel_kg: f64,
-}
-
-fn json(found: &Found) -> Result<String, AppError> {
-    let of = &found.findings;
-    let findings = FindingsJson {
-        danger: of.danger,
-        danger_most: of.danger_most,
-        danger_place: &of.danger_place,
-        danger_steam: of.danger_parts[0],
-        danger_thermal: of.danger_parts[1],
-        ramp_k_per_h: of.ramp.0,
-        hottest_c: of.hottest.0,
-        shell_c: of.shell.0,
-        fuel_kg: of.fuel.0,
-    };
-    let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings, caution: CAUTION };
-    let text = serde_json::to_string_pretty(&plan);
-    let refused = |error| AppError::System { doing: "to write the plan as JSON", source: io::Error::other(error) };
-    Ok(text.map_err(refused)? + "\n")
+fn write_page(path: &Path, args: &PlanArgs, page: &str) -> Result<(), AppError> {
+    let written = if args.force { files::write_over(path, page) } else { files::write_new(path, page) };
+    Ok(written?)
 }
 
 /// Says something beside the output proper.

@@ -141,7 +141,7 @@ fn plan(files: &Files) -> Result<Found, AppError> {
     let found = searched(&lining, BELIEF)?;
     write_plan_new(&files.plan, &found.plan)?;
     write_new(&files.card, &card_of(&found, &lining.value, UnitSystem::Metric))?;
-    let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: "" };
+    let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: "", start: None };
     print(&format!(
         "{}\n2. Follow it on the dashboard: the furnace lives some {:.0} times as fast as a real one.\n   \
          The operator will once be called away with the burner on. Watch what follows.\n\n",

@@ -5,6 +5,7 @@
 
 mod account;
 mod burner;
+pub mod card;
 mod channels;
 mod dryness;
 mod engine;

@@ -81,6 +81,17 @@ pub fn on_paper(page: &Path) -> (String, String) {
     (size, flat(&said("pdftotext", &["-"])))
 }
 
+/// Sheets of paper that the page takes.
+pub fn sheets(page: &Path) -> u32 {
+    let dir = tempfile::tempdir().unwrap();
+    let pdf = dir.path().join("page.pdf");
+    browse(page, &format!("--print-to-pdf={}", pdf.display()));
+    let out = Command::new("pdfinfo").arg(&pdf).output().expect("poppler-utils: .ci/run installs it");
+    let told = String::from_utf8(out.stdout).unwrap();
+    let pages = told.lines().find_map(|line| line.strip_prefix("Pages:")).unwrap();
+    pages.trim().parse().unwrap()
+}
+
 /// What in the page would make a browser fetch something.
 pub fn fetches(page: &str) -> Vec<&'static str> {
     let marks = ["src=", "href=", "url(", "@import", "<script", "<link", "<img", "<object", "<embed"];

@@ -46,3 +46,33 @@ impl Progress {
         self.bar.finish_and_clear();
     }
 }
+
+/// How many of several searches are done.
+pub struct Searches {
+    bar: ProgressBar,
+}
+
+impl Searches {
+    /// Begins; shows nothing when standard error is no terminal.
+    #[must_use]
+    pub fn start(what: &'static str) -> Self {
+        let bar = ProgressBar::new(0);
+        if let Ok(style) = ProgressStyle::with_template("searching {msg}: {wide_bar} {pos} of {len} ({elapsed} gone)") {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        bar.set_message(what);
+        bar.enable_steady_tick(Duration::from_millis(500));
+        Self { bar }
+    }
+
+    /// One more of `count` is done.
+    pub fn hear(&self, count: usize) {
+        self.bar.set_length(count as u64);
+        self.bar.inc(1);
+    }
+
+    /// Takes the line away.
+    pub fn finish(self) {
+        self.bar.finish_and_clear();
+    }
+}

@@ -2,41 +2,127 @@
 
 use std::fmt::Write as _;
 
-use super::{in_units, put};
+use super::{Clock, Told, in_units, put};
+use crate::plan::pauses::PAUSE;
+use crate::plan::why::{Stretch, kind_of, plain, stretches};
 use crate::plan::{Plan, Round};
 use crate::units::quantity::{Shown, UnitSystem};
 use crate::units::{Celsius, Seconds};
 
-/// A plan of more rounds is drawn together.
-const MOST_ROUNDS: usize = 60;
-
-/// Lines that a drawn-together plan takes, at most.
-const DRAWN_LINES: usize = 30;
-
-/// One line of the table: neighbouring rounds.
+/// One line of the table as it is read: a round, or neighbouring rounds.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Row<'a> {
-    /// Number of its first round, from 1.
-    pub first: usize,
-    /// Its rounds, at least one.
-    pub rounds: &'a [Round],
-    /// When the first begins.
-    pub begins: Seconds,
-    /// Hot face expected at the end of the last: low and high.
-    pub hot_face: Option<[Celsius; 2]>,
+pub struct TableRow {
+    /// "12" or "12-17".
+    pub rounds: String,
+    /// When it begins: by the clock where the start is known, else since the first flame.
+    pub begins: String,
+    /// What the burner does.
+    pub burner: String,
+    /// Hot face expected at its end: "60 to 72", or "-".
+    pub hot_face: String,
+    /// Letters of the reasons.
+    pub why: String,
+    /// Whether it stands for more rounds than one.
+    pub is_drawn: bool,
 }
 
-/// The lines of the table: a round each, or as many neighbours each as it takes to keep to a page.
-pub fn rows(plan: &Plan) -> Vec<Row<'_>> {
-    let together = if plan.rounds.len() > MOST_ROUNDS { plan.rounds.len().div_ceil(DRAWN_LINES) } else { 1 };
+/// What keeps rounds from being stronger.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reason {
+    /// Its letter in the table.
+    pub letter: char,
+    /// Stretches of the heat-up in which it binds; empty when it only does so for short whiles.
+    pub when: String,
+    /// In plain words.
+    pub words: String,
+}
+
+/// Neighbouring rounds that share a line.
+#[derive(Clone, Debug, PartialEq)]
+struct Row<'a> {
+    /// Number of its first round, from 1.
+    first: usize,
+    /// Its rounds, at least one.
+    rounds: &'a [Round],
+    /// When the first begins.
+    begins: Seconds,
+    /// When the last ends.
+    ends: Seconds,
+    /// Hot face expected at the end of the last: low and high.
+    hot_face: Option<[Celsius; 2]>,
+}
+
+/// The lines of the table and the reasons they refer to, with at most `lines` lines where pauses allow it.
+pub fn table(plan: &Plan, clock: Clock, units: UnitSystem, lines: usize) -> (Vec<TableRow>, Vec<Reason>) {
+    let mut reasons: Vec<&str> = Vec::new();
+    let told = |row: Row<'_>| -> TableRow {
+        let temp = |temp: Celsius| figure(temp, units);
+        TableRow {
+            rounds: numbers(&row),
+            begins: clock.at(row.begins),
+            burner: burner(&row, clock),
+            hot_face: row
+                .hot_face
+                .map_or_else(|| "-".to_owned(), |[low, high]| format!("{} to {}", temp(low), temp(high))),
+            why: String::new(),
+            is_drawn: row.rounds.len() > 1,
+        }
+    };
+    let rows = rows(plan, lines);
+    let letters: Vec<String> = rows.iter().map(|row| letters(row, &mut reasons)).collect();
+    let lines = rows.into_iter().map(told).zip(letters).map(|(row, why)| TableRow { why, ..row }).collect();
+    (lines, reasons_of(plan, clock, &reasons, units))
+}
+
+/// Each reason with the stretches in which it binds.
+fn reasons_of(plan: &Plan, clock: Clock, reasons: &[&str], units: UnitSystem) -> Vec<Reason> {
+    let stretches = stretches(plan);
+    let spans = |reason: &str| -> String {
+        let kind = kind_of(&plain(reason));
+        let ours = stretches.iter().filter(|stretch| kind_of(&stretch.binds) == kind);
+        let ours: Vec<&Stretch> = ours.collect();
+        match ours.as_slice() {
+            // More than a few by turns with others are told as one.
+            [first, _, _, .., last] => format!("by turns, {}", clock.span(first.from, last.to)),
+            few => few.iter().map(|stretch| clock.span(stretch.from, stretch.to)).collect::<Vec<_>>().join(", "),
+        }
+    };
+    let reason = |(index, reason): (usize, &&str)| Reason {
+        letter: letter(index),
+        when: spans(reason),
+        words: in_units(&plain(reason), units),
+    };
+    reasons.iter().enumerate().map(reason).collect()
+}
+
+/// Lines of the table: a round each, or as many neighbours each as it takes to keep to `lines`. Rounds with a pause behind them
+/// stand alone.
+fn rows(plan: &Plan, lines: usize) -> Vec<Row<'_>> {
+    let pauses = plan.rounds.iter().filter(|round| round.off > PAUSE).count();
+    let together = if plan.rounds.len() > lines {
+        // Each pause may leave a short line before it.
+        plan.rounds.len().saturating_sub(pauses).div_ceil(lines.saturating_sub(2 * pauses).max(1))
+    } else {
+        1
+    };
     let (mut begins_s, mut first) = (0.0, 1);
-    let row = |rounds| {
+    let mut row = |rounds| {
         let ends_s = begins_s + length_s(rounds);
-        let row = Row { first, rounds, begins: Seconds(begins_s), hot_face: hot_face_at(plan, ends_s) };
+        let (begins, ends) = (Seconds(begins_s), Seconds(ends_s));
+        let row = Row { first, rounds, begins, ends, hot_face: hot_face_at(plan, ends_s) };
         (begins_s, first) = (ends_s, first + rounds.len());
         row
     };
-    plan.rounds.chunks(together).map(row).collect()
+    let mut lines = Vec::new();
+    for between in plan.rounds.split_inclusive(|round| round.off > PAUSE) {
+        let (pause, working) = match between.split_last() {
+            Some((last, working)) if last.off > PAUSE => (between.get(between.len() - 1..), working),
+            _ => (None, between),
+        };
+        lines.extend(working.chunks(together).map(&mut row));
+        lines.extend(pause.map(&mut row));
+    }
+    lines
 }
 
 fn length_s(rounds: &[Round]) -> f64 {
@@ -56,39 +142,34 @@ fn hot_face_at(plan: &Plan, at_s: f64) -> Option<[Celsius; 2]> {
 }
 
 /// Appends the table and the reasons it refers to.
-pub fn write_table(page: &mut String, rows: &[Row<'_>], units: UnitSystem) {
-    let mut reasons: Vec<&str> = Vec::new();
-    let is_drawn = rows.iter().any(|row| row.rounds.len() > 1);
-    let unit = match units {
-        UnitSystem::Metric => "°C",
-        UnitSystem::Us => "°F",
-    };
-    let head = format!("hot face, {unit}");
+pub fn write_table(page: &mut String, told: &Told) {
+    let begins = told.rows.iter().map(|row| row.begins.chars().count()).max().unwrap_or(0).max(6);
+    let burner = 49 - begins;
+    let head = format!("hot face, {}", told.temp_unit);
     // Writing to a string cannot fail.
-    let _ = writeln!(page, "{:>7}  {:>6}  {:<43}  {head:<13} why", "round", "begins", "burner");
-    for row in rows {
-        let letters = letters(row, &mut reasons);
-        let hot_face = row
-            .hot_face
-            .map_or_else(|| "-".to_owned(), |[low, high]| format!("{} to {}", figure(low, units), figure(high, units)));
-        let (number, begins) = (numbers(row), clock(row.begins));
-        let line = format!("{number:>7}  {begins:>6}  {:<43}  {hot_face:<13} {letters}", burner(row));
+    let _ = writeln!(page, "{:>7}  {:>begins$}  {:<burner$}  {head:<13} why", "round", "begins", "burner");
+    for row in &told.rows {
+        let TableRow { rounds, begins: at, burner: pulses, hot_face, why, .. } = row;
+        let line = format!("{rounds:>7}  {at:>begins$}  {pulses:<burner$}  {hot_face:<13} {why}");
         let _ = writeln!(page, "{}", line.trim_end());
     }
     page.push('\n');
-    if is_drawn {
-        put(
-            page,
-            "",
-            "Neighbouring rounds stand on one line, with the shortest and longest of their times. The dashboard of \
-             `firstheat follow` counts every pulse; the plan file has each of them.",
-        );
+    if told.rows.iter().any(|row| row.is_drawn) {
+        put(page, "", DRAWN);
     }
-    put(page, "", "Hot face: what 90 of 100 possible linings lie between when the line ends. Why it is not quicker:");
-    for (index, reason) in reasons.iter().enumerate() {
-        put(page, &format!("{}  ", letter(index)), &in_units(reason, units));
+    put(page, "", HOT_FACE);
+    for reason in &told.reasons {
+        let spans = if reason.when.is_empty() { String::new() } else { format!("{}: ", reason.when) };
+        put(page, &format!("{}  ", reason.letter), &format!("{spans}{}", reason.words));
     }
 }
+
+/// What a line of several rounds means.
+pub const DRAWN: &str = "Neighbouring rounds stand on one line, with the shortest and longest of their times. The dashboard of \
+                         `firstheat follow` and the plan file have each of them.";
+/// What the hot face is, and what follows.
+pub const HOT_FACE: &str =
+    "Hot face: what 90 of 100 possible linings lie between when the line ends. Why it is not quicker:";
 
 /// "12" or "12-17".
 fn numbers(row: &Row<'_>) -> String {
@@ -98,8 +179,17 @@ fn numbers(row: &Row<'_>) -> String {
     }
 }
 
-/// "4 x  30 s on, 9 min 30 s off"; of several rounds the range.
-fn burner(row: &Row<'_>) -> String {
+/// "4 x  30 s on, 9 min 30 s off"; of several rounds the range; with a pause behind it until when.
+fn burner(row: &Row<'_>, clock: Clock) -> String {
+    if let [Round { count, on, off, .. }] = row.rounds
+        && *off > PAUSE
+    {
+        let until = match clock.start {
+            Some(_) => format!("until {}", clock.at(row.ends)),
+            None => format!("for {}", in_words(off.0)),
+        };
+        return format!("{count:>3} x {} on, then OFF {until}", in_words(on.0));
+    }
     let count: u64 = row.rounds.iter().map(|round| u64::from(round.count)).sum();
     let range = |time: fn(&Round) -> Seconds| {
         let times = row.rounds.iter().map(|round| time(round).0);
@@ -129,12 +219,6 @@ fn between(low_s: f64, high_s: f64) -> String {
     }
 }
 
-/// Time since the first flame as h:mm.
-fn clock(at: Seconds) -> String {
-    let minutes = (at.0 / 60.0).round() as u64;
-    format!("{}:{:02}", minutes / 60, minutes % 60)
-}
-
 fn figure(temp: Celsius, units: UnitSystem) -> String {
     let shown = temp.shown(units);
     let number = shown.split(' ').next().and_then(|number| number.parse::<f64>().ok());
@@ -156,10 +240,6 @@ fn letters<'a>(row: &Row<'a>, reasons: &mut Vec<&'a str>) -> String {
         }
     }
     letters
-}
-
-fn kind_of(reason: &str) -> String {
-    reason.chars().filter(|c| !c.is_ascii_digit() && *c != '.').collect()
 }
 
 /// a to z, then A to Z; more reasons than that share the last.
@@ -201,24 +281,28 @@ mod tests {
         }
     }
 
-    fn table(plan: &Plan) -> String {
+    /// The table as text, with at most `lines` lines.
+    fn written(plan: &Plan, lines: usize) -> String {
+        let (rows, reasons) = table(plan, Clock::of(plan, None), UnitSystem::Metric, lines);
+        let (title, label) = (String::new(), String::new());
+        let told = Told { title, label, summary: vec![], rows, temp_unit: "°C", reasons, closing: vec![] };
         let mut page = String::new();
-        write_table(&mut page, &rows(plan), UnitSystem::Metric);
+        write_table(&mut page, &told);
         page
     }
 
     #[test]
     fn a_round_is_told_in_words_a_person_reads() {
-        let page = table(&plan(2));
+        let page = written(&plan(2), 60);
         let line = "      2    0:30    3 x 50 s on, 9 min 10 s off                60 to 72      a";
         assert_eq!(page.lines().nth(2), Some(line), "\n{page}");
     }
 
     #[test]
     fn a_long_plan_is_drawn_together_without_losing_a_pulse_or_the_page() {
-        let (plan, page) = (plan(100), table(&plan(100)));
-        let counts = rows(&plan).iter().flat_map(|row| row.rounds).map(|round| round.count).sum::<u32>();
-        assert_eq!((counts, rows(&plan).len()), (300, 25));
+        let (plan, page) = (plan(100), written(&plan(100), 30));
+        let counts = rows(&plan, 30).iter().flat_map(|row| row.rounds).map(|round| round.count).sum::<u32>();
+        assert_eq!((counts, rows(&plan, 30).len()), (300, 25));
         assert!(page.contains(" 97-100   48:00   12 x about 9 min on, 60 to 75 s off"), "\n{page}");
         assert!(
             page.contains("Neighbouring rounds stand on one line")
@@ -227,7 +311,22 @@ mod tests {
     }
 
     #[test]
-    fn reasons_that_differ_only_in_numbers_are_told_once() {
-        assert_eq!(table(&plan(9)).matches("mm deep").count(), 1);
+    fn reasons_that_differ_only_in_numbers_are_told_once_with_their_hours() {
+        let page = written(&plan(9), 60);
+        assert_eq!(page.matches("mm deep").count(), 1);
+        assert!(page.contains("a  0:00 to 4:30: the danger number is at its ceiling"), "\n{page}");
+    }
+
+    #[test]
+    fn a_pause_stands_on_a_line_of_its_own_with_its_end() {
+        let mut plan = plan(40);
+        plan.rounds[20].count = 1;
+        plan.rounds[20].off = Seconds(50_400.0);
+        let start = crate::plan::pauses::parse_start("2026-05-02 08:00").ok();
+        let (rows, _) = table(&plan, Clock::of(&plan, start), UnitSystem::Metric, 12);
+        assert!(rows.len() <= 14, "{}", rows.len());
+        let pause = rows.iter().find(|row| row.burner.contains("OFF")).expect("a line for the pause");
+        assert_eq!((pause.rounds.as_str(), pause.begins.as_str()), ("21", "Sat 18:00"));
+        assert_eq!(pause.burner, "  1 x 2 min 25 s on, then OFF until Sun 08:02");
     }
 }
