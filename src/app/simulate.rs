@@ -1,5 +1,6 @@
 //! `simulate`: any schedule on a lining, side by side, or a bare wall.
 
+mod against;
 mod bare;
 mod published;
 
@@ -38,7 +39,7 @@ pub fn run(args: &SimulateArgs) -> Result<Outcome, AppError> {
         return bare::run(path, args.json);
     }
     if args.published {
-        return published::run(args);
+        return if args.plans { against::run(args) } else { published::run(args) };
     }
     let Some(path) = &args.lining else { return Ok(Outcome::Done) };
     let lining = read_lining(path)?;

@@ -1,6 +1,7 @@
 //! A heat-up as rounds of burner pulses, and the search that finds the shortest safe one.
 
 pub mod advice;
+pub mod against;
 pub mod card;
 pub mod check;
 pub mod compare;
