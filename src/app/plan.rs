@@ -19,7 +19,7 @@ use crate::physics::danger::CAUTION;
 use crate::plan::Plan;
 use crate::plan::card::{CardOf, card};
 use crate::plan::search::{Found, PlanError, SearchOptions, search};
-use crate::units::quantity::UnitSystem;
+use crate::units::quantity::{Shown, UnitSystem};
 
 /// Runs the command.
 ///
@@ -35,7 +35,9 @@ pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
     match searched(&lining, belief) {
         Ok(found) => {
             let written = write(args, &found.plan)?;
-            print(&if args.json { json(&found)? } else { card_of(&found, &lining.value, args.units.into()) })?;
+            let units = args.units.into();
+            let card = || card_of(&found, &lining.value, units) + &bound_line(&found, units);
+            print(&if args.json { json(&found)? } else { card() })?;
             tell(&written)?;
             Ok(Outcome::Done)
         }
@@ -62,6 +64,13 @@ pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> Stri
     card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label }, units)
 }
 
+/// How short any heat-up could be, beside how long this one is; nothing when that was not asked for.
+fn bound_line(found: &Found, units: UnitSystem) -> String {
+    let (Some(bound), Some(ratio)) = (found.bound, found.ratio()) else { return String::new() };
+    let (length, bound) = (found.plan.length().shown(units), bound.shown(units));
+    format!("\nThis plan takes {length}; an ideal stepless burner would need {bound} at least ({ratio:.2} times).\n")
+}
+
 /// Writes the plan where it was asked for, and gives what to say of it.
 fn write(args: &PlanArgs, plan: &Plan) -> Result<String, AppError> {
     let path = match &args.output {
@@ -81,6 +90,9 @@ struct PlanJson<'a> {
     #[serde(flatten)]
     plan: &'a Plan,
     length_s: f64,
+    /// Least time of an ideal stepless burner, and how many times as long this plan is.
+    bound_s: Option<f64>,
+    ratio: Option<f64>,
     findings: FindingsJson<'a>,
     caution: &'static str,
 }
@@ -112,7 +124,14 @@ fn json(found: &Found) -> Result<String, AppError> {
         shell_c: of.shell.0,
         fuel_kg: of.fuel.0,
     };
-    let plan = PlanJson { plan: &found.plan, length_s: found.plan.length().0, findings, caution: CAUTION };
+    let plan = PlanJson {
+        plan: &found.plan,
+        length_s: found.plan.length().0,
+        bound_s: found.bound.map(|bound| bound.0),
+        ratio: found.ratio(),
+        findings,
+        caution: CAUTION,
+    };
     let text = serde_json::to_string_pretty(&plan);
     let refused = |error| AppError::System { doing: "to write the plan as JSON", source: io::Error::other(error) };
     Ok(text.map_err(refused)? + "\n")

@@ -1,8 +1,11 @@
 //! A heat-up as rounds of burner pulses, and the search that finds the shortest safe one.
 
+pub mod bound;
 pub mod card;
 pub mod check;
 pub mod compare;
+mod judge;
+mod jury;
 pub mod outlook;
 pub mod pulses;
 pub mod schedule;
