@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+use std::sync::OnceLock;
+
 use firstheat::lining::Lining;
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
@@ -81,17 +83,24 @@ fn found(lining: &Lining) -> Found {
     search(lining, "", OPTIONS, &mut |_| {}).unwrap()
 }
 
+/// Bound and plan of the plain slab, h.
+fn plain_hours() -> [f64; 2] {
+    static HOURS: OnceLock<[f64; 2]> = OnceLock::new();
+    *HOURS.get_or_init(|| SLAB.hours())
+}
+
 /// Bounds follow from physics alone up to the steps they are solved in; pulses add the steps a hand can keep, over a limit that a
 /// hundredth more fire uses a tenth more of, and the rounds.
 fn assert_not_shorter(harder: &Slab) {
-    let ([bound_h, plan_h], [harder_bound_h, harder_plan_h]) = (SLAB.hours(), harder.hours());
+    let ([bound_h, plan_h], [harder_bound_h, harder_plan_h]) = (plain_hours(), harder.hours());
     assert!(harder_bound_h > 0.99 * bound_h, "bound {harder_bound_h} h, was {bound_h} h");
     assert!(harder_plan_h > 0.95 * plan_h, "plan {harder_plan_h} h, was {plan_h} h");
 }
 
 #[test]
 fn no_plan_is_shorter_than_its_bound_nor_much_longer() {
-    let ratio = found(&SLAB.lining()).ratio().unwrap();
+    let [bound_h, plan_h] = plain_hours();
+    let ratio = plan_h / bound_h;
     assert!((1.0..=1.2).contains(&ratio), "{ratio}");
 }
 

@@ -186,7 +186,7 @@ impl Judge<'_> {
         let mut high: Option<(f64, Stretch)> = None;
         let mut binds = String::from("the burner at its strongest pulses");
         let mut slopes = from.slopes;
-        let mut last: Option<(f64, Stretch)> = None;
+        let mut recent: Option<(f64, Stretch)> = None;
         let mut duty = guess.clamp(least, most);
         for _ in 0..TRIALS {
             let Ok(tried) = self.stretch(from, duty, span) else {
@@ -197,10 +197,10 @@ impl Judge<'_> {
                 duty = low.as_ref().map_or(least.max(0.5 * duty), |low| 0.5 * (low.0 + duty));
                 continue;
             };
-            if let Some((before, stretch)) = &last {
+            if let Some((before, stretch)) = &recent {
                 slopes = slopes_between((*before, stretch), (duty, &tried), slopes);
             }
-            last = Some((duty, tried.clone()));
+            recent = Some((duty, tried.clone()));
             if let Some(passed) = tried.passed() {
                 binds = self.words(passed, &tried);
                 high = Some((duty, tried));
@@ -216,7 +216,7 @@ impl Judge<'_> {
             if (low.is_some() || ceiling <= least + 1e-9) && ceiling - floor < 0.004 * ceiling + 1e-4 {
                 break;
             }
-            duty = next_duty(last.as_ref(), &slopes, (floor, ceiling), (low.is_some(), high.is_some()));
+            duty = next_duty(recent.as_ref(), &slopes, (floor, ceiling), (low.is_some(), high.is_some()));
         }
         let (duty, mut stretch) = match low {
             Some(low) => low,
@@ -352,12 +352,12 @@ fn slopes_between(a: (f64, &Stretch), b: (f64, &Stretch), old: [f64; LIMITS.len(
 
 /// The duty at which the first limit is just about used up, kept between what passes none and what passes one.
 fn next_duty(
-    last: Option<&(f64, Stretch)>,
+    recent: Option<&(f64, Stretch)>,
     slopes: &[f64; LIMITS.len()],
     (floor, ceiling): (f64, f64),
     (has_low, has_high): (bool, bool),
 ) -> f64 {
-    let Some((duty, stretch)) = last else { return 0.5 * (floor + ceiling) };
+    let Some((duty, stretch)) = recent else { return 0.5 * (floor + ceiling) };
     let aim = |index: usize| {
         let (value, most) = stretch.values[index];
         let aimed = if index == Limit::Soak as usize { most - 0.5 } else { 0.993 * most };
@@ -368,10 +368,10 @@ fn next_duty(
     if has_low && has_high {
         return wanted.clamp(floor + 0.08 * width, ceiling - 0.08 * width);
     }
-    let (most, least) = (ceiling.min(2.0 * duty + 0.002), floor.max(0.4 * duty));
+    let (up, down) = (ceiling.min(2.0 * duty + 0.002), floor.max(0.4 * duty));
     let wanted = if wanted.is_finite() { wanted } else { 1.4 * duty };
     let wanted = if stretch.keeps() { wanted.max(1.01 * duty) } else { wanted.min(0.985 * duty) };
-    if has_high && wanted < floor + 0.02 * duty { floor } else { wanted.clamp(least.min(most), most) }
+    if has_high && wanted < floor + 0.02 * duty { floor } else { wanted.clamp(down.min(up), up) }
 }
 
 fn peak_of(ensemble: &Ensemble, member: usize) -> f64 {
