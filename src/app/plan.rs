@@ -67,8 +67,8 @@ pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> Stri
 /// How short any heat-up could be, beside how long this one is; nothing when that was not asked for.
 fn bound_line(found: &Found, units: UnitSystem) -> String {
     let (Some(bound), Some(ratio)) = (found.bound, found.ratio()) else { return String::new() };
-    let (length, bound) = (found.plan.length().shown(units), bound.shown(units));
-    format!("\nThis plan takes {length}; an ideal stepless burner would need {bound} at least ({ratio:.2} times).\n")
+    let bound = bound.shown(units);
+    format!("bound    {bound} by an ideal stepless burner; the plan is {ratio:.2} times that\n")
 }
 
 /// Writes the plan where it was asked for, and gives what to say of it.
