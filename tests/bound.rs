@@ -115,7 +115,7 @@ fn a_burner_that_holds_back_is_never_quicker_than_the_bound() {
         |h| if h < 0.3 { 0.5 } else { 1.0 },
         |h| if (0.5..0.9).contains(&h) { 0.3 } else { 1.0 },
         |h| if h > 0.8 { 0.9 } else { 1.0 },
-        |h| if (h * 4.0) as u64 % 2 == 0 { 0.85 } else { 1.0 },
+        |h| if ((h * 4.0) as u64).is_multiple_of(2) { 0.85 } else { 1.0 },
     ];
     for pattern in patterns {
         let start = Ensemble::new(&furnace, OPTIONS.belief).unwrap();
