@@ -27,7 +27,7 @@ struct Slab {
 const SLAB: Slab = Slab {
     temp: "20 C",
     ceiling: 0.4,
-    mm: 40.0,
+    mm: 25.0,
     mix_water: "11.5 %",
     permeability: [1e-16, 2e-15],
     back: "sealed steel\"\nsteel = \"2 mm",
@@ -49,7 +49,7 @@ power = "12 kW"
 name = "mouth"
 diameter = "80 mm"
 [goal]
-soak-temperature = "220 C"
+soak-temperature = "180 C"
 soak-time = "10 min"
 danger-ceiling = {ceiling}
 [[section]]
@@ -63,7 +63,7 @@ thickness = "{mm} mm"
 mix-water = "{mix_water}"
 [material.tight]
 like = "dense-castable"
-ramp-limit = "150 C/h"
+ramp-limit = "200 C/h"
 permeability = {{ points = [[100, {cold:e}], [400, {hot:e}]], unit = "m2", source = "made up for this test" }}
 "#
         );
@@ -147,7 +147,7 @@ fn less_permeability_never_gives_a_shorter_plan() {
 
 #[test]
 fn a_thicker_wall_never_gives_a_shorter_plan() {
-    assert_not_shorter(&Slab { mm: 55.0, ..SLAB });
+    assert_not_shorter(&Slab { mm: 35.0, ..SLAB });
 }
 
 #[test]
