@@ -19,9 +19,9 @@ use crate::physics::Belief;
 use crate::plan::Plan;
 use crate::plan::card::{CardOf, card};
 use crate::plan::pauses::{Pauses, Watch, parse_start};
-use crate::plan::search::{Asked, Found, PlanError, SearchOptions, search_between};
+use crate::plan::search::{Asked, Found, PlanError, SearchOptions, bound_of, search_between};
 use crate::report::card::page;
-use crate::units::quantity::UnitSystem;
+use crate::units::quantity::{Shown, UnitSystem};
 use advice::Advice;
 
 /// Runs the command.
@@ -39,11 +39,15 @@ pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
         // Told before the search, which may take minutes.
         files::refuse_taken(path)?;
     }
-    let found = match searched_between(&lining, belief(args), &pauses) {
+    let options = SearchOptions { belief: belief(args) };
+    let mut found = match searched_between(&lining, options.belief, &pauses) {
         Ok(found) => found,
         Err(error @ PlanError::Solve(_)) => return Err(error.into()),
         Err(no) => return advice::no_plan(args, &lining.value, &no),
     };
+    if pauses.is_empty() {
+        found.bound = Some(bound_of(&lining.value, options)?);
+    }
     let advice = Advice::of(args, &lining.value, &found.plan)?;
     let label = format!("plan of {}", date_label());
     let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: &label, start };
@@ -52,7 +56,8 @@ pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
     if let Some(path) = &args.page {
         write_page(path, args, &page(&of, units, &advice.sections(units)))?;
     }
-    print(&if args.json { json::of(&found, start, &advice)? } else { card(&of, units) + &advice.text(units) })?;
+    let text = || card(&of, units) + &advice.text(units) + &bound_line(&found, units);
+    print(&if args.json { json::of(&found, start, &advice)? } else { text() })?;
     tell(&written)?;
     Ok(Outcome::Done)
 }
@@ -80,6 +85,13 @@ fn searched_between(lining: &Read<Lining>, belief: Belief, pauses: &Pauses) -> R
 pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> String {
     let label = format!("plan of {}", date_label());
     card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label, start: None }, units)
+}
+
+/// How short any heat-up could be, beside how long this one is; nothing when that was not asked for.
+fn bound_line(found: &Found, units: UnitSystem) -> String {
+    let (Some(bound), Some(ratio)) = (found.bound, found.ratio()) else { return String::new() };
+    let bound = bound.shown(units);
+    format!("bound    {bound} by an ideal stepless burner; the plan is {ratio:.2} times that\n")
 }
 
 /// Writes the plan where it was asked for, and gives what to say of it.

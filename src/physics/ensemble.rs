@@ -180,19 +180,35 @@ impl Ensemble {
     /// When the air-drying cannot be solved.
     pub fn new(furnace: &Furnace, belief: Belief) -> Result<Self, SolveError> {
         let draws = draw_members(furnace, belief);
-        let groups: Result<Vec<Group>, SolveError> = if belief.members <= 1 {
-            Lot::<1>::new(furnace, &draws).map(|lot| vec![Group::One(Box::new(lot))])
+        let weights = vec![1.0 / draws.len() as f64; draws.len()];
+        Self::drawn(furnace, &draws, weights)
+    }
+
+    /// Some of the members that [`Self::new`] would draw, by their number there, each with the weight it shall have: few
+    /// that stand for all of them.
+    ///
+    /// # Errors
+    /// When the air-drying cannot be solved.
+    pub fn of_members(furnace: &Furnace, belief: Belief, chosen: &[(usize, f64)]) -> Result<Self, SolveError> {
+        let all = draw_members(furnace, belief);
+        let draws: Vec<Draw> = chosen.iter().map(|&(member, _)| all[member].clone()).collect();
+        let sum: f64 = chosen.iter().map(|&(_, weight)| weight).sum();
+        Self::drawn(furnace, &draws, chosen.iter().map(|&(_, weight)| weight / sum).collect())
+    }
+
+    fn drawn(furnace: &Furnace, draws: &[Draw], weights: Vec<f64>) -> Result<Self, SolveError> {
+        let groups: Result<Vec<Group>, SolveError> = if draws.len() <= 1 {
+            Lot::<1>::new(furnace, draws).map(|lot| vec![Group::One(Box::new(lot))])
         } else {
             draws
                 .par_chunks(LANES)
                 .map(|chunk| Lot::<LANES>::new(furnace, chunk).map(|lot| Group::Many(Box::new(lot))))
                 .collect()
         };
-        let members = draws.len();
         Ok(Self {
             furnace: Arc::new(furnace.clone()),
             groups: groups?,
-            weights: vec![1.0 / members as f64; members],
+            weights,
             elapsed: Seconds(0.0),
             prescribed_k: None,
         })
@@ -281,6 +297,26 @@ impl Ensemble {
         of_group!(group, lot => lot.section(&self.furnace.sections[section], section, lane))
     }
 
+    /// Temperature of the hot face of `section` of `member`, without the rest of its state, which takes longer.
+    #[must_use]
+    pub fn hot_face(&self, member: usize, section: usize) -> Celsius {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => Celsius::from_kelvin(lot.solver.parts[section].state.temp_k[0].0[lane]))
+    }
+
+    /// The wet and the free share of `section` of `member` ([`SectionState::wet_share`]), without the rest of its state.
+    #[must_use]
+    pub fn water_shares(&self, member: usize, section: usize) -> [f64; 2] {
+        let (group, lane) = self.place(member);
+        of_group!(group, lot => {
+            let part = &lot.solver.parts[section];
+            let bound = part.state.bound_water_where(&part.wall, |layer| can_spall(part, layer)).0[lane];
+            let weak = part.state.water_kg_m2(&part.wall, |layer| can_spall(part, layer)).0[lane];
+            let start_kg_m2 = lot.start_water[section][1].0[lane];
+            [weak, weak - bound].map(|water_kg_m2| share_left(water_kg_m2, start_kg_m2))
+        })
+    }
+
     /// Worst danger of `section` of `member` since the last call of [`Self::forget_peaks`].
     #[must_use]
     pub fn peak(&self, member: usize, section: usize) -> Danger {
@@ -356,7 +392,7 @@ impl Ensemble {
     /// Steepest ramp that the wet layers of `section` of `member` stand now; `None` when they are dry.
     #[must_use]
     pub fn ramp_limit(&self, member: usize, section: usize) -> Option<KelvinPerHour> {
-        let is_wet = self.section(member, section).wet_share > DRY_SHARE;
+        let is_wet = self.water_shares(member, section)[0] > DRY_SHARE;
         is_wet.then_some(self.furnace.sections[section].ramp_limit)
     }
 
@@ -462,15 +498,14 @@ impl<const L: usize> Lot<L> {
         let free = weak - bound;
         let [all_start, weak_start] = self.start_water[section];
         let start_kg_m2 = weak_start.0[lane];
-        let share_left = |water_kg_m2: f64| if start_kg_m2 > DRY_KG_M2 { water_kg_m2 / start_kg_m2 } else { 0.0 };
         SectionState {
             hot_face: temp(0),
             contact: temp(contact),
             shell: temp(nodes.len() - 1),
             water_left: water(all),
             water_start: water(all_start),
-            wet_share: share_left(weak.0[lane]),
-            free_share: share_left(free.0[lane]),
+            wet_share: share_left(weak.0[lane], start_kg_m2),
+            free_share: share_left(free.0[lane], start_kg_m2),
             danger: danger_of(&part.wall, &worst(&part.wall, &part.luck, &part.state), lane),
         }
     }
@@ -479,6 +514,11 @@ impl<const L: usize> Lot<L> {
 /// A section that starts with no more water than this in its layers that can spall was dry before, kg/m²: the vapour in
 /// the pores of fired brick, and a film on them.
 const DRY_KG_M2: f64 = 0.02;
+
+/// Share of what was there at the start, 0 to 1; none where that was nothing worth the name.
+fn share_left(water_kg_m2: f64, start_kg_m2: f64) -> f64 {
+    if start_kg_m2 > DRY_KG_M2 { water_kg_m2 / start_kg_m2 } else { 0.0 }
+}
 
 /// Free and bound water of a part, kg/m²: in all layers, and in those that can spall.
 fn both_waters<const L: usize>(part: &Part<L>) -> [Lanes<L>; 2] {

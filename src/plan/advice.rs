@@ -11,7 +11,8 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::Plan;
-use super::search::{PlanError, sketch};
+use super::bound::sketch;
+use super::search::PlanError;
 use crate::lining::{ChamberDrying, Lining};
 use crate::physics::{Belief, Ensemble, Furnace, Grid, SolveError};
 use crate::units::{Celsius, Kilograms, Seconds};
@@ -97,8 +98,8 @@ fn is_worth_it(saves: Option<Seconds>, as_it_is: Seconds) -> bool {
 
 /// Length of a sketched heat-up; `None` when none is safe and bearable.
 fn length_of(lining: &Lining, belief: Belief) -> Result<Option<Seconds>, SolveError> {
-    match sketch(lining, belief, LONGEST) {
-        Ok(plan) => Ok(Some(plan.length())),
+    match sketch(lining, belief) {
+        Ok(length) => Ok(Some(length).filter(|length| length.0 <= LONGEST.0)),
         Err(PlanError::Solve(error)) => Err(error),
         Err(_) => Ok(None),
     }
@@ -117,7 +118,7 @@ pub fn effects(
 ) -> Result<Effects, PlanError> {
     let changes = one_changes(lining, plan);
     let count = changes.len() + 1;
-    let as_it_is = sketch(lining, belief, LONGEST)?.length();
+    let as_it_is = sketch(lining, belief)?;
     done(count);
     let effect = |(change, changed): &(Change, Lining)| {
         let length = length_of(changed, belief)?;
@@ -176,7 +177,7 @@ pub fn dryings(lining: &Lining, belief: Belief, done: &(dyn Fn(usize) + Sync)) -
         done(count);
         Ok(found)
     };
-    let as_it_is = sketch(lining, belief, LONGEST)?.length();
+    let as_it_is = sketch(lining, belief)?;
     done(count);
     let water = water_of(lining)?;
     let way = |&(how, chamber, time): &(&'static str, Option<Celsius>, Seconds)| {

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Plan;
 use super::schedule::{Schedule, counted_thickness, published};
-use super::search::{PlanError, SearchOptions, search};
+use super::search::{PlanError, SearchOptions, search_plan};
 use super::trial::{Course, Trial, try_out};
 use super::why::{longest, stretches};
 use crate::lining::material::Materials;
@@ -180,7 +180,7 @@ fn ours(pair: &Pair, ceiling: f64, belief: Belief) -> Result<Ours, SolveError> {
     lining.goal.soak_temp = end_of(pair);
     lining.goal.soak = Seconds(60.0);
     lining.goal.danger_ceiling = ceiling;
-    match search(&lining, "", SearchOptions { belief }, &mut |_| {}) {
+    match search_plan(&lining, "", SearchOptions { belief }, &mut |_| {}) {
         Ok(found) => {
             let length = (found.plan.length(), found.findings.danger);
             Ok(Ours { ceiling, found: Some(length), why: binds(&found.plan) })

@@ -1,8 +1,8 @@
 //! A plan held against the limits, pulse by pulse, on whatever ensemble it is given.
 
-use super::{Limits, Plan, Round};
+use super::{Limits, Plan};
 use crate::physics::{Danger, Drive, Ensemble, SolveError};
-use crate::units::{Celsius, KelvinPerHour, Kilograms};
+use crate::units::{Celsius, KelvinPerHour, Kilograms, Seconds};
 
 /// What a simulation of a plan's very pulses found.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,54 +62,142 @@ pub(super) struct PulseEnd<'a> {
     pub pulse: u32,
     /// The members at its end.
     pub ensemble: &'a Ensemble,
-    /// Mean ramp up to now over its limit, times the strictest limit, K/h; -∞ when the heat-up is too young for one.
-    pub ramp_k_h: f64,
+    /// Mean ramp up to now over its limit, times the strictest limit; `None` when the heat-up is too young for one.
+    pub ramp: Option<KelvinPerHour>,
 }
 
 /// The same as [`check`]; `see` is shown the end of every pulse.
 pub(super) fn check_watched(
     plan: &Plan,
-    mut ensemble: Ensemble,
+    ensemble: Ensemble,
     share: f64,
     see: &mut dyn FnMut(&PulseEnd<'_>),
 ) -> Result<Findings, SolveError> {
-    let mut watch = Watch::new(&ensemble, plan.limits.ramp, share);
-    ensemble.forget_peaks();
+    let mut rehearsal = Rehearsal::new(ensemble, plan.limits.ramp, share);
     for (index, round) in plan.rounds.iter().enumerate() {
         for pulse in 0..round.count {
-            run_pulse(&mut ensemble, round, &mut watch)?;
-            see(&PulseEnd { round: index, pulse, ensemble: &ensemble, ramp_k_h: watch.ramp_now });
+            rehearsal.pulse(round.on, round.off)?;
+            see(&PulseEnd { round: index, pulse, ensemble: rehearsal.ensemble(), ramp: rehearsal.ramp_now() });
         }
     }
-    Ok(watch.findings(&ensemble))
+    Ok(rehearsal.findings())
 }
 
-fn run_pulse(ensemble: &mut Ensemble, round: &Round, watch: &mut Watch) -> Result<(), SolveError> {
-    ensemble.advance(Drive::Burner { on: 1.0 }, round.on)?;
-    watch.see_top(ensemble);
-    ensemble.advance(Drive::Burner { on: 0.0 }, round.off)?;
-    watch.see_cycle(ensemble);
-    Ok(())
+/// Pulses simulated one after the other, as a person will do them. Can be cloned, to try what comes next.
+#[derive(Clone, Debug)]
+pub(super) struct Rehearsal {
+    ensemble: Ensemble,
+    watch: Watch,
 }
 
-/// Hot faces at the ends of past cycles, from which mean ramps come.
+impl Rehearsal {
+    /// Before the first pulse; ramps are held against `strictest`, for `share` of the members.
+    pub fn new(mut ensemble: Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
+        let watch = Watch::new(&ensemble, strictest, share);
+        ensemble.forget_peaks();
+        Self { ensemble, watch }
+    }
+
+    /// One pulse and the pause after it.
+    pub fn pulse(&mut self, on: Seconds, off: Seconds) -> Result<(), SolveError> {
+        /// Shares of the pause at which hot faces are looked at: they fall quickest at first.
+        const LOOKS: [f64; 5] = [0.04, 0.12, 0.3, 0.6, 1.0];
+        let mut mean = CycleMean::new(&self.ensemble);
+        self.ensemble.advance(Drive::Burner { on: 1.0 }, on)?;
+        self.watch.see_top(&self.ensemble);
+        mean.see(&self.ensemble);
+        let mut waited = 0.0;
+        for share in LOOKS {
+            self.ensemble.advance(Drive::Burner { on: 0.0 }, Seconds((share - waited) * off.0))?;
+            waited = share;
+            mean.see(&self.ensemble);
+        }
+        self.watch.see_cycle(&self.ensemble, mean.of_cycle());
+        Ok(())
+    }
+
+    /// The burner shut for a pause, after which ramps are counted anew.
+    pub fn wait(&mut self, span: Seconds) -> Result<(), SolveError> {
+        self.ensemble.advance(Drive::Burner { on: 0.0 }, span)?;
+        self.watch.begin_anew(&self.ensemble);
+        Ok(())
+    }
+
+    /// The members now.
+    pub fn ensemble(&self) -> &Ensemble {
+        &self.ensemble
+    }
+
+    /// Mean ramp at the end of the last pulse, as [`Findings::ramp`] counts it; `None` before there is one.
+    pub fn ramp_now(&self) -> Option<KelvinPerHour> {
+        self.watch.ramp_now.map(KelvinPerHour)
+    }
+
+    /// Danger number that the promised share stayed under so far.
+    pub fn danger(&self) -> f64 {
+        self.ensemble.percentile(self.watch.share, |member| worst_peak(&self.ensemble, member).1.number)
+    }
+
+    /// What was found so far.
+    pub fn findings(&self) -> Findings {
+        self.watch.findings(&self.ensemble)
+    }
+}
+
+/// Mean hot faces over a pulse and the pause after it: what a ramp is counted by, whatever the ripple.
+struct CycleMean {
+    begin_s: f64,
+    last_s: f64,
+    last: Vec<f64>,
+    /// Integral over time, K s.
+    sum: Vec<f64>,
+}
+
+impl CycleMean {
+    fn new(ensemble: &Ensemble) -> Self {
+        let (now_s, faces) = (ensemble.elapsed().0, hot_faces(ensemble));
+        Self { begin_s: now_s, last_s: now_s, sum: vec![0.0; faces.len()], last: faces }
+    }
+
+    fn see(&mut self, ensemble: &Ensemble) {
+        let (now_s, faces) = (ensemble.elapsed().0, hot_faces(ensemble));
+        for ((sum, before), now) in self.sum.iter_mut().zip(&self.last).zip(&faces) {
+            *sum += 0.5 * (before + now) * (now_s - self.last_s);
+        }
+        (self.last_s, self.last) = (now_s, faces);
+    }
+
+    /// Middle of the cycle and the means.
+    fn of_cycle(self) -> (f64, Vec<f64>) {
+        let span_s = self.last_s - self.begin_s;
+        (0.5 * (self.begin_s + self.last_s), self.sum.iter().map(|sum| sum / span_s).collect())
+    }
+}
+
+/// Mean hot faces of past cycles, from which ramps come.
+#[derive(Clone, Debug)]
 struct Watch {
     share: f64,
     strictest: KelvinPerHour,
-    /// Time and hot faces (member by section) at the ends of cycles, oldest first.
-    ends: std::collections::VecDeque<(f64, Vec<f64>)>,
+    /// Middles of cycles and mean hot faces in them (member by section), oldest first.
+    cycles: std::collections::VecDeque<(f64, Vec<f64>)>,
     ramp: f64,
-    /// Mean ramp at the end of the last pulse.
-    ramp_now: f64,
+    ramp_now: Option<f64>,
     hottest: f64,
     shell: f64,
 }
 
 impl Watch {
     fn new(ensemble: &Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
-        let ends = std::collections::VecDeque::from([(0.0, hot_faces(ensemble))]);
+        let cycles = std::collections::VecDeque::from([(ensemble.elapsed().0, hot_faces(ensemble))]);
         let never = f64::NEG_INFINITY;
-        Self { share, strictest, ends, ramp: never, ramp_now: never, hottest: never, shell: never }
+        Self { share, strictest, cycles, ramp: never, ramp_now: None, hottest: never, shell: never }
+    }
+
+    /// Counts ramps from here on.
+    fn begin_anew(&mut self, ensemble: &Ensemble) {
+        self.cycles.clear();
+        self.cycles.push_back((ensemble.elapsed().0, hot_faces(ensemble)));
     }
 
     fn see_top(&mut self, ensemble: &Ensemble) {
@@ -121,23 +209,21 @@ impl Watch {
         self.hottest = self.hottest.max(top);
     }
 
-    /// Mean ramp from the same moment of an earlier cycle: at least as far back as 15 K take at the strictest limit.
-    fn see_cycle(&mut self, ensemble: &Ensemble) {
+    /// Mean ramp from an earlier cycle: at least as far back as 15 K take at the strictest limit.
+    fn see_cycle(&mut self, ensemble: &Ensemble, (now_s, faces): (f64, Vec<f64>)) {
         self.shell = self.shell.max(ensemble.percentile(self.share, |member| hottest_shell(ensemble, member)));
-        let now_s = ensemble.elapsed().0;
         let window_s = (15.0 / self.strictest.0 * 3600.0).clamp(300.0, 1200.0);
-        let faces = hot_faces(ensemble);
-        while self.ends.get(1).is_some_and(|(then_s, _)| now_s - then_s >= window_s) {
-            self.ends.pop_front();
+        while self.cycles.get(1).is_some_and(|(then_s, _)| now_s - then_s >= window_s) {
+            self.cycles.pop_front();
         }
-        if let Some((then_s, then)) = self.ends.front()
+        if let Some((then_s, then)) = self.cycles.front()
             && now_s - then_s >= window_s
         {
             let ramp = steepest(ensemble, then, &faces, (now_s - then_s) / 3600.0, self.share, self.strictest);
             self.ramp = self.ramp.max(ramp);
-            self.ramp_now = ramp;
+            self.ramp_now = Some(ramp);
         }
-        self.ends.push_back((now_s, faces));
+        self.cycles.push_back((now_s, faces));
     }
 
     fn findings(&self, ensemble: &Ensemble) -> Findings {
@@ -171,7 +257,7 @@ pub(super) fn hot_faces(ensemble: &Ensemble) -> Vec<f64> {
     let sections = ensemble.furnace().section_names().len();
     (0..ensemble.members())
         .flat_map(|member| (0..sections).map(move |section| (member, section)))
-        .map(|(member, section)| ensemble.section(member, section).hot_face.0)
+        .map(|(member, section)| ensemble.hot_face(member, section).0)
         .collect()
 }
 

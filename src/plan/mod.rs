@@ -2,9 +2,12 @@
 
 pub mod advice;
 pub mod against;
+pub mod bound;
 pub mod card;
 pub mod check;
 pub mod compare;
+mod judge;
+mod jury;
 pub mod outlook;
 pub mod pauses;
 pub mod pulses;

@@ -84,8 +84,8 @@ pub fn recheck(plan: &Plan, ensemble: Ensemble, share: f64) -> Result<Rechecked,
 /// The limits that are passed at the end of a pulse.
 fn passed_now(plan: &Plan, end: &PulseEnd<'_>, share: f64) -> Vec<(Limit, String)> {
     let (limits, mut passed) = (&plan.limits, Vec::new());
-    if end.ramp_k_h > limits.ramp.0 {
-        let (ramp, allowed) = (end.ramp_k_h, limits.ramp.0);
+    if let Some(ramp) = end.ramp.filter(|ramp| ramp.0 > limits.ramp.0) {
+        let (ramp, allowed) = (ramp.0, limits.ramp.0);
         passed.push((Limit::Ramp, format!("the hot face rises {ramp:.0} K/h of {allowed:.0} K/h allowed while wet")));
     }
     let number = danger_of(end.ensemble, share);

@@ -1,19 +1,23 @@
 //! The search for the shortest pulsed heat-up: round by round, the strongest pulses that every limit allows.
 //!
-//! Each round tries rungs of the ladder of pulses on a copy of the ensemble, with the mean over the pulses as the drive
-//! (the wet zone feels only that) and on a coarse grid, and looks ahead with the burner shut: pressure goes on rising after the flame is
-//! out. The strongest rung that keeps ramp, danger and temperature limits for 95 % of the members is taken. The whole
-//! plan is then simulated pulse by pulse on the usual grid; if it passes a limit there, the search is repeated with more margin.
+//! Two simulations run side by side. On a coarse grid, with the mean over the pulses as the drive, the strongest heating of
+//! the next stretch is found (`judge`); the pulses nearest below it become a round, which goes on for as long as little time
+//! is lost by not changing it. Then that round is rehearsed pulse by pulse on the usual grid, from where the rounds before
+//! it have left the walls. What passes a limit there is taken back and tried with more margin, so a plan that is found has
+//! been simulated in the very pulses that it asks for.
 
 use thiserror::Error;
 
-use super::check::{self, Findings};
+use super::bound::stepless;
+use super::check::{self, Findings, Rehearsal};
+use super::judge::{Judge, SOAK_BAND_K, Shares, Stand, hottest};
+use super::jury::seats;
 use super::pauses::{Pauses, cooling_steps};
-use super::pulses::{Pulse, ladder};
+use super::pulses::{Pulse, Repertoire};
 use super::{Expected, Limits, Plan, Round};
 use crate::lining::Lining;
 use crate::physics::ensemble::DRY_SHARE;
-use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SolveError};
+use crate::physics::{Belief, Drive, Ensemble, Furnace, Grid, SolveError};
 use crate::units::{Celsius, KelvinPerHour, Seconds};
 
 /// Share of the members that every promise is made for.
@@ -62,26 +66,39 @@ fn hours(elapsed: Seconds) -> String {
 }
 
 /// Longest heat-up that is searched for.
-const LONGEST: Seconds = Seconds(7.0 * 24.0 * 3600.0);
+pub(super) const LONGEST: Seconds = Seconds(7.0 * 24.0 * 3600.0);
 /// Cycles are up to this long however short the rounds, so that gentle pulses exist, s.
 const LONGEST_CYCLE_S: f64 = 1200.0;
 /// No progress over this time means that there will be none.
 const STANDSTILL: Seconds = Seconds(24.0 * 3600.0);
-/// The hot face may rise this far over the soak temperature, K: what a person at a valve holds.
-const SOAK_BAND_K: f64 = 15.0;
-/// Rounds of the search that repeat with more margin before giving up.
-const TRIES: usize = 5;
+/// Searches with more margin before giving up.
+const TRIES: usize = 3;
+/// Shares of the limits that rehearsed pulses may use: other members than these, on a finer grid, come a little nearer.
+const REHEARSED: Shares = Shares { ramp: 0.98, danger: 0.95 };
+/// Share of the time that rounds may cost by going on unchanged.
+const GROUPING: f64 = 0.045;
 
 /// A plan with what a simulation of its very pulses found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
     /// The plan.
     pub plan: Plan,
-    /// Simulated pulse by pulse on the ensemble it was searched with.
+    /// Simulated pulse by pulse on the members that decide about the limits.
     pub findings: Findings,
+    /// What an ideal stepless burner would need at least ([`super::bound`]); `None` when it was not asked for.
+    pub bound: Option<Seconds>,
 }
 
-/// Searches the shortest pulsed heat-up of `lining`, whose file text has `digest`. `progress` hears of each round.
+impl Found {
+    /// How many times as long as the bound the plan is.
+    #[must_use]
+    pub fn ratio(&self) -> Option<f64> {
+        self.bound.map(|bound| self.plan.length().0 / bound.0)
+    }
+}
+
+/// Searches the shortest pulsed heat-up of `lining`, whose file text has `digest`, and how short any could be. `progress`
+/// hears of each round.
 ///
 /// # Errors
 /// When no plan keeps the limits, or the engine cannot solve the wall.
@@ -91,7 +108,33 @@ pub fn search(
     options: SearchOptions,
     progress: &mut dyn FnMut(Seconds),
 ) -> Result<Found, PlanError> {
+    let mut found = search_plan(lining, digest, options, progress)?;
+    found.bound = Some(bound_of(lining, options)?);
+    Ok(found)
+}
+
+/// As [`search`], without the bound, which takes about as long again.
+///
+/// # Errors
+/// As [`search`].
+pub fn search_plan(
+    lining: &Lining,
+    digest: &str,
+    options: SearchOptions,
+    progress: &mut dyn FnMut(Seconds),
+) -> Result<Found, PlanError> {
     search_between(&Asked { lining, digest, options, pauses: &Pauses::NONE }, progress)
+}
+
+/// Shortest time of an ideal stepless burner on the members that a plan of `lining` is searched with.
+///
+/// # Errors
+/// When the engine cannot solve the wall, or it does not get hot and dry in a week.
+pub fn bound_of(lining: &Lining, options: SearchOptions) -> Result<Seconds, PlanError> {
+    let rough = Furnace::of(lining, Grid::Coarse);
+    let limits = limits_of(lining, &rough);
+    let seats = seats(&rough, &limits, options.belief)?;
+    stepless(Ensemble::of_members(&rough, options.belief, &seats)?, &limits, &mut |_| 1.0)
 }
 
 /// A search with hours in which the burner has to stay off.
@@ -108,54 +151,39 @@ pub struct Asked<'a> {
 }
 
 /// Searches the shortest pulsed heat-up whose pulses keep out of the pauses: before one the burner is shut, after it the
-/// search goes on from the lining as it has cooled.
+/// search goes on from the lining as it has cooled. Its bound is not looked for.
 ///
 /// # Errors
 /// When no plan keeps the limits, or the engine cannot solve the wall.
 pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Found, PlanError> {
     let Asked { lining, digest, options, pauses } = *asked;
     let furnace = Furnace::of(lining, Grid::Usual);
-    let start = Ensemble::new(&furnace, options.belief)?;
     let rough = Furnace::of(lining, Grid::Coarse);
-    let rough_start = Ensemble::new(&rough, options.belief)?;
     let limits = limits_of(lining, &furnace);
-    let mut margin = Margin { ramp: 0.93, danger: 0.95 };
-    let mut last = None;
+    let seats = seats(&rough, &limits, options.belief)?;
+    let start = Rehearsal::new(Ensemble::of_members(&furnace, options.belief, &seats)?, limits.ramp, PROMISED_SHARE);
+    let rough_start = Stand::new(Ensemble::of_members(&rough, options.belief, &seats)?);
+    let mut most = Shares { ramp: 1.02, danger: 0.97 };
+    let mut refused = None;
     for _ in 0..TRIES {
-        let searcher =
-            Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits), pauses, longest: LONGEST };
-        let (rounds, expected) = searcher.rounds(rough_start.clone(), progress)?;
-        let plan = Plan {
-            lining: lining.name.clone(),
-            lining_digest: digest.to_owned(),
-            limits: limits.clone(),
-            rounds,
-            expected,
-        };
-        let findings = check::check(&plan, start.clone(), PROMISED_SHARE)?;
-        if findings.keeps(&limits) {
-            return Ok(Found { plan, findings });
+        let searcher = Searcher { furnace: &rough, limits: &limits, most, window: window_of(&limits), pauses };
+        match searcher.rounds(Way::new(rough_start.clone(), start.clone(), most), progress) {
+            Ok(way) => {
+                let plan = Plan {
+                    lining: lining.name.clone(),
+                    lining_digest: digest.to_owned(),
+                    limits: limits.clone(),
+                    rounds: way.rounds,
+                    expected: way.expected,
+                };
+                return Ok(Found { plan, findings: way.rehearsal.findings(), bound: None });
+            }
+            Err(error @ PlanError::Infeasible { .. }) => refused = refused.or(Some(error)),
+            Err(error) => return Err(error),
         }
-        margin.tighten(&findings, &limits);
-        last = Some(findings);
+        most.danger *= 0.85;
     }
-    let binds = last.map_or_else(String::new, |findings| findings.worst_in_words(&limits));
-    Err(PlanError::Infeasible { elapsed: Seconds(0.0), binds })
-}
-
-/// A heat-up as the search first finds it on the coarse grid, not simulated pulse by pulse: to compare linings with one
-/// another, never to follow. Gives up after `longest`.
-///
-/// # Errors
-/// When there is none within `longest`, or the engine cannot solve the wall.
-pub fn sketch(lining: &Lining, belief: Belief, longest: Seconds) -> Result<Plan, PlanError> {
-    let rough = Furnace::of(lining, Grid::Coarse);
-    let limits = limits_of(lining, &rough);
-    let margin = Margin { ramp: 0.93, danger: 0.95 };
-    let pauses = &Pauses::NONE;
-    let searcher = Searcher { furnace: &rough, limits: &limits, margin, window: window_of(&limits), pauses, longest };
-    let (rounds, expected) = searcher.rounds(Ensemble::new(&rough, belief)?, &mut |_| {})?;
-    Ok(Plan { lining: lining.name.clone(), lining_digest: String::new(), limits, rounds, expected })
+    Err(refused.unwrap_or(PlanError::Infeasible { elapsed: Seconds(0.0), binds: String::new() }))
 }
 
 /// Limits that a lining sets to its own heat-up.
@@ -175,217 +203,283 @@ pub fn limits_of(lining: &Lining, furnace: &Furnace) -> Limits {
 }
 
 /// Length of a round: the time in which the steepest allowed ramp makes 15 K, between 2 and 20 minutes.
-fn window_of(limits: &Limits) -> Seconds {
+pub(super) fn window_of(limits: &Limits) -> Seconds {
     Seconds((15.0 / limits.ramp.0 * 3600.0).clamp(120.0, 1200.0))
-}
-
-/// Shares of the limits that the search allows itself.
-#[derive(Clone, Copy, Debug)]
-struct Margin {
-    ramp: f64,
-    danger: f64,
-}
-
-impl Margin {
-    /// Takes back what the simulated pulses overshot, and a little more.
-    fn tighten(&mut self, findings: &Findings, limits: &Limits) {
-        let over = |got: f64, limit: f64| (limit / got).min(1.0) * 0.97;
-        if findings.ramp.0 > limits.ramp.0 {
-            self.ramp *= over(findings.ramp.0, limits.ramp.0);
-        }
-        if findings.danger > limits.danger_ceiling {
-            self.danger *= over(findings.danger, limits.danger_ceiling);
-        }
-    }
 }
 
 struct Searcher<'a> {
     furnace: &'a Furnace,
     limits: &'a Limits,
-    margin: Margin,
+    /// Shares of the limits that coarse stretches may use at most.
+    most: Shares,
     window: Seconds,
     /// When the burner has to stay off.
     pauses: &'a Pauses,
-    /// Heat-ups longer than this are not searched for.
-    longest: Seconds,
 }
 
-/// What a round of some pulses would do.
-struct Trial {
-    after: Ensemble,
-    /// The limit it passes, in words.
-    passes: Option<String>,
+/// A heat-up as far as it is found.
+#[derive(Clone, Debug)]
+struct Way {
+    stand: Stand,
+    rehearsal: Rehearsal,
+    rounds: Vec<Round>,
+    expected: Vec<Expected>,
+    /// What coarse stretches may use of the limits: less for a while after a rehearsal that passed one.
+    shares: Shares,
+    /// Time lost so far by rounds that went on unchanged, s.
+    lost_s: f64,
+    /// Of the last round.
+    pulse: Option<Pulse>,
+}
+
+/// Pulses that may become a round.
+struct Draft {
+    pulse: Pulse,
+    count: u32,
+    binds: String,
+    /// Where the coarse members are after so many pulses, in order.
+    stands: Vec<(u32, Stand)>,
+    /// Shares of ramp limit and ceiling that coarse members are to use in it.
+    predicted: Shares,
+    lost_s: f64,
+}
+
+impl Way {
+    fn new(stand: Stand, rehearsal: Rehearsal, shares: Shares) -> Self {
+        let expected = vec![expected_of(&stand.ensemble)];
+        Self { stand, rehearsal, rounds: Vec::new(), expected, shares, lost_s: 0.0, pulse: None }
+    }
+
+    /// Where to begin looking for the next duty.
+    fn duty(&self) -> f64 {
+        self.pulse.map_or(0.05, Pulse::duty)
+    }
+
+    fn elapsed(&self) -> Seconds {
+        self.stand.ensemble.elapsed()
+    }
+
+    /// Whether both simulations are at the end.
+    fn is_done(&self, limits: &Limits) -> bool {
+        let rehearsed = Stand::new(self.rehearsal.ensemble().clone());
+        self.stand.is_done(limits) && rehearsed.wet() <= DRY_SHARE
+    }
 }
 
 impl Searcher<'_> {
-    /// Rounds up to the end of the soak, and what they are expected to do.
-    fn rounds(
-        &self,
-        mut now: Ensemble,
-        progress: &mut dyn FnMut(Seconds),
-    ) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
-        let rungs = ladder(&self.furnace.lining().burner, Seconds(self.window.0.max(LONGEST_CYCLE_S)), self.window);
-        let mut rounds: Vec<Round> = Vec::new();
-        let mut expected = vec![expected_of(&now)];
-        let mut soaked = 0.0;
-        let mut rung = 0;
-        while soaked < self.limits.soak.0 || !is_dry(&now) {
-            if let Some(until) = self.pauses.before(now.elapsed(), self.window) {
-                if rounds.is_empty() {
-                    let binds = "the first watch ends before a round of pulses is through".to_owned();
-                    return Err(PlanError::Infeasible { elapsed: now.elapsed(), binds });
+    /// Rounds up to the end of the soak.
+    fn rounds(&self, mut way: Way, progress: &mut dyn FnMut(Seconds)) -> Result<Way, PlanError> {
+        let longest = Seconds(self.window.0.max(LONGEST_CYCLE_S));
+        let pulses = Repertoire::of(&self.furnace.lining().burner, longest, self.window);
+        while !way.is_done(self.limits) {
+            way = match self.pauses.before(way.elapsed(), self.window) {
+                Some(until) => self.rest(way, until)?,
+                None => self.round(way, &pulses)?,
+            };
+            progress(way.elapsed());
+            if way.elapsed().0 > LONGEST.0 || (self.pauses.is_empty() && stands_still(&way.expected)) {
+                let binds = way.rounds.last().map_or("", |round| round.binds.as_str());
+                return Err(too_long(&way.stand, self.limits, binds));
+            }
+        }
+        Ok(way)
+    }
+
+    /// The way with the burner shut until a pause is over.
+    fn rest(&self, mut way: Way, until: Seconds) -> Result<Way, PlanError> {
+        if way.rounds.is_empty() {
+            let binds = "the first watch ends before a round of pulses is through".to_owned();
+            return Err(PlanError::Infeasible { elapsed: way.elapsed(), binds });
+        }
+        let rest = until - way.elapsed();
+        self.pauses.rest(&mut way.rounds, rest);
+        for step in cooling_steps(rest) {
+            way.stand.ensemble.advance(Drive::Burner { on: 0.0 }, step)?;
+            way.expected.push(expected_of(&way.stand.ensemble));
+        }
+        way.rehearsal.wait(rest)?;
+        way.pulse = None;
+        Ok(way)
+    }
+
+    /// The way with one round more.
+    fn round(&self, mut way: Way, pulses: &Repertoire) -> Result<Way, PlanError> {
+        /// Rehearsals of one round with ever more margin; the later ones may use the limits in full.
+        const REHEARSALS: [Shares; 4] = [REHEARSED, REHEARSED, REHEARSED, Shares { ramp: 1.0, danger: 1.0 }];
+        let mut draft = self.draft(&way, pulses)?;
+        for allowed in REHEARSALS.into_iter().flat_map(|allowed| [allowed; 4]) {
+            match self.rehearse(&way, &draft, allowed)? {
+                Rehearsed::Kept { rehearsal, pulses } => {
+                    draft.shorten(pulses);
+                    way.shares = self.recovered(way.shares);
+                    way.rehearsal = *rehearsal;
+                    take(&mut way, draft);
+                    return Ok(way);
                 }
-                let rest = until - now.elapsed();
-                self.pauses.rest(&mut rounds, rest);
-                for step in cooling_steps(rest) {
-                    now.advance(Drive::Burner { on: 0.0 }, step)?;
-                    expected.push(expected_of(&now));
+                Rehearsed::Passed { limit, by } => {
+                    let less = (1.0 / by).clamp(0.7, 0.985);
+                    match limit {
+                        Passed::Ramp => way.shares.ramp = less * way.shares.ramp.min(draft.predicted.ramp),
+                        Passed::Danger => way.shares.danger = less * way.shares.danger.min(draft.predicted.danger),
+                    }
+                    draft = self.draft(&way, pulses)?;
                 }
-                rung = 0;
-                continue;
-            }
-            let (chosen, trial, binds) = self.strongest(&now, &rungs, rung)?;
-            let count = self.count(rungs[chosen]);
-            now = trial.after;
-            if middle_hot_face(&now).0 >= self.limits.soak_temp.0 - SOAK_BAND_K {
-                soaked += f64::from(count) * rungs[chosen].cycle().0;
-            }
-            push_round(&mut rounds, rungs[chosen], count, binds);
-            expected.push(expected_of(&now));
-            progress(now.elapsed());
-            rung = chosen;
-            if now.elapsed().0 > self.longest.0 || (self.pauses.is_empty() && stands_still(&expected)) {
-                let binds = rounds.last().map_or("", |round| round.binds.as_str());
-                return Err(too_long(&now, self.limits, binds));
             }
         }
-        Ok((rounds, expected))
+        Err(PlanError::Infeasible { elapsed: way.elapsed(), binds: draft.binds })
     }
 
-    /// The strongest rung that passes no limit, what it does, and the limit that the next rung would pass.
-    fn strongest(&self, now: &Ensemble, rungs: &[Pulse], from: usize) -> Result<(usize, Trial, String), PlanError> {
-        let mut trial = self.trial(now, rungs[from])?;
-        let mut rung = from;
-        let mut binds = String::from("the burner at its strongest pulses");
-        if trial.passes.is_none() {
-            // Gallop up, then close in.
-            let (mut low, mut stride, mut high) = (from, 1, rungs.len());
-            while low + 1 < high {
-                let next = (low + stride).min(high - 1);
-                let tried = self.trial(now, rungs[next])?;
-                if let Some(passed) = &tried.passes {
-                    binds.clone_from(passed);
-                    high = next;
-                    stride = (stride / 2).max(1);
-                } else {
-                    (low, trial, rung) = (next, tried, next);
-                    stride *= 2;
-                }
-                stride = stride.min((high - low).saturating_sub(1).max(1));
+    /// Pulses for the next round by the coarse members.
+    fn draft(&self, way: &Way, pulses: &Repertoire) -> Result<Draft, PlanError> {
+        let judge = Judge { furnace: self.furnace, limits: self.limits, shares: way.shares };
+        let best = judge.strongest(&way.stand, way.duty(), self.window, pulses.duties())?;
+        let at_full = Judge { shares: Shares { ramp: 1.0, danger: 1.0 }, ..judge };
+        if !best.stretch.keeps() && !at_full.stretch(&way.stand, best.duty, self.window)?.keeps() {
+            return Err(PlanError::Infeasible { elapsed: way.elapsed(), binds: best.binds });
+        }
+        let mut duty = best.duty;
+        loop {
+            let pulse = pulses.below(duty, way.pulse);
+            let (count, span) = self.window_in(pulse);
+            let stretch = judge.stretch(&way.stand, pulse.duty(), span)?;
+            if stretch.keeps() || pulse.duty() <= 1.001 * pulses.duties().0 {
+                let [ramp, danger] = stretch.ramp_and_danger();
+                let draft = Draft {
+                    pulse,
+                    count,
+                    binds: best.binds,
+                    predicted: Shares { ramp, danger: danger / self.limits.danger_ceiling },
+                    stands: vec![(count, stretch.stand)],
+                    lost_s: 0.0,
+                };
+                return Ok(self.finished(way, self.gone_on(&judge, way, draft)?));
             }
-            return Ok((rung, trial, binds));
+            duty = 0.997 * pulse.duty();
         }
-        let mut stride = 1;
-        let mut high = from;
-        while let Some(passed) = trial.passes.take() {
-            binds = passed;
-            if rung == 0 {
-                return Err(PlanError::Infeasible { elapsed: now.elapsed(), binds });
+    }
+
+    /// A whole number of pulses in a window, and their time.
+    fn window_in(&self, pulse: Pulse) -> (u32, Seconds) {
+        let count = (self.window.0 / pulse.cycle().0).round().max(1.0);
+        (count as u32, Seconds(count * pulse.cycle().0))
+    }
+
+    /// The draft with as many more windows of the same pulses as limits and loss of time allow.
+    fn gone_on(&self, judge: &Judge<'_>, way: &Way, mut draft: Draft) -> Result<Draft, PlanError> {
+        /// Share of what may still be lost that one window more may cost.
+        const PRICE: f64 = 0.25;
+        /// How far a window is used whose pulses were chosen for it: margins, and the steps that times go in.
+        const USUAL_USE: f64 = 0.93;
+        let (more, span) = self.window_in(draft.pulse);
+        let heating_s =
+            (self.limits.soak_temp.0 - self.furnace.lining().surroundings.temp.0) / self.limits.ramp.0 * 3600.0;
+        loop {
+            let (_, stand) = &draft.stands[draft.stands.len() - 1];
+            if stand.is_done(self.limits) {
+                return Ok(draft);
             }
-            high = rung;
-            rung = rung.saturating_sub(stride);
-            stride *= 2;
-            trial = self.trial(now, rungs[rung])?;
+            if self.pauses.before(stand.ensemble.elapsed(), span).is_some() {
+                return Ok(draft);
+            }
+            let Ok(next) = judge.stretch(stand, draft.pulse.duty(), span) else { return Ok(draft) };
+            let lost_s = (USUAL_USE - next.use_of_time(judge.limits)).max(0.0) * span.0;
+            let may_lose_s = GROUPING * (next.stand.ensemble.elapsed().0 + 0.15 * heating_s);
+            if !next.keeps() || lost_s > PRICE * (may_lose_s - way.lost_s - draft.lost_s) {
+                return Ok(draft);
+            }
+            draft.count += more;
+            draft.lost_s += lost_s;
+            draft.stands.push((draft.count, next.stand));
         }
-        while rung + 1 < high {
-            let next = usize::midpoint(rung, high);
-            let tried = self.trial(now, rungs[next])?;
-            if let Some(passed) = &tried.passes {
-                binds.clone_from(passed);
-                high = next;
-            } else {
-                (rung, trial) = (next, tried);
+    }
+
+    /// The draft without pulses after the end of the heat-up.
+    fn finished(&self, way: &Way, mut draft: Draft) -> Draft {
+        let [.., (count, last)] = &draft.stands[..] else { return draft };
+        if !last.is_done(self.limits) || way.stand.is_done(self.limits) {
+            return draft;
+        }
+        let (from, before) = match &draft.stands[..] {
+            [.., (from, before), _] => (*from, before),
+            _ => (0, &way.stand),
+        };
+        let end = super::bound::end_between(before, last, self.limits);
+        let pulses = ((end.0 - before.ensemble.elapsed().0) / draft.pulse.cycle().0 - 1e-6).ceil().max(1.0) as u32;
+        let needed = (from + pulses).min(*count);
+        draft.count = needed;
+        let at = draft.stands.len() - 1;
+        draft.stands[at].0 = needed;
+        draft
+    }
+
+    /// Does the pulses of a draft one by one, within `allowed` shares of the limits. What passes a limit in a later window
+    /// only makes the round shorter.
+    fn rehearse(&self, way: &Way, draft: &Draft, allowed: Shares) -> Result<Rehearsed, PlanError> {
+        let mut rehearsal = way.rehearsal.clone();
+        let mut kept = None;
+        for pulse in 1..=draft.count {
+            rehearsal.pulse(draft.pulse.on, draft.pulse.off)?;
+            let ramp = rehearsal.ramp_now().map_or(0.0, |ramp| ramp.0 / self.limits.ramp.0);
+            let danger = rehearsal.danger() / self.limits.danger_ceiling;
+            if ramp > allowed.ramp {
+                return Ok(kept.unwrap_or(Rehearsed::Passed { limit: Passed::Ramp, by: ramp / allowed.ramp }));
+            }
+            if danger > allowed.danger {
+                return Ok(kept.unwrap_or(Rehearsed::Passed { limit: Passed::Danger, by: danger / allowed.danger }));
+            }
+            if draft.stands.iter().any(|(count, _)| *count == pulse) {
+                kept = Some(Rehearsed::Kept { rehearsal: Box::new(rehearsal.clone()), pulses: pulse });
             }
         }
-        Ok((rung, trial, binds))
+        Ok(kept.unwrap_or(Rehearsed::Kept { rehearsal: Box::new(rehearsal), pulses: draft.count }))
     }
 
-    fn count(&self, pulse: Pulse) -> u32 {
-        (self.window.0 / pulse.cycle().0).floor().max(1.0) as u32
-    }
-
-    /// Runs a round of `pulse` on a copy, then looks ahead with the burner shut.
-    fn trial(&self, now: &Ensemble, pulse: Pulse) -> Result<Trial, SolveError> {
-        let span = Seconds(f64::from(self.count(pulse)) * pulse.cycle().0);
-        let mut after = now.clone();
-        after.forget_peaks();
-        after.advance(Drive::Burner { on: pulse.duty() }, span)?;
-        let mut passes = self.passed_ramp(now, &after, span).or_else(|| self.passed_temp(&after));
-        if passes.is_none() {
-            let mut ahead = after.clone();
-            ahead.advance(Drive::Burner { on: 0.0 }, self.look_ahead())?;
-            passes = self.passed_danger(&ahead);
-        }
-        Ok(Trial { after, passes })
-    }
-
-    /// How long the peak may lag behind the flame: a quarter of the diffusion time of the thickest section, at most half
-    /// an hour.
-    fn look_ahead(&self) -> Seconds {
-        /// Diffusivity of a dense castable, m²/s.
-        const DIFFUSIVITY_M2_S: f64 = 5e-7;
-        let thickest_m = self.furnace.lining().sections.iter().map(|section| section.thickness().0).fold(0.0, f64::max);
-        Seconds((0.25 * thickest_m * thickest_m / DIFFUSIVITY_M2_S).clamp(120.0, 1800.0))
-    }
-
-    fn passed_ramp(&self, before: &Ensemble, after: &Ensemble, span: Seconds) -> Option<String> {
-        for (section, name) in self.furnace.section_names().iter().enumerate() {
-            let limit = self.furnace.ramp_limit(section).0.min(self.limits.ramp_of_goal(self.furnace));
-            let ramp = after.percentile(PROMISED_SHARE, |member| {
-                if before.ramp_limit(member, section).is_none() {
-                    return f64::NEG_INFINITY;
-                }
-                let rise = after.section(member, section).hot_face - before.section(member, section).hot_face;
-                rise.0 / span.hours()
-            });
-            if ramp > limit * self.margin.ramp {
-                return Some(format!("the hot face of the {name} may rise {limit:.0} K/h while it is wet"));
-            }
-        }
-        None
-    }
-
-    fn passed_temp(&self, after: &Ensemble) -> Option<String> {
-        let middle = middle_hot_face(after);
-        if middle.0 > self.limits.soak_temp.0 + SOAK_BAND_K / 3.0 {
-            return Some(format!("the soak is at {:.0} °C", self.limits.soak_temp.0));
-        }
-        let high = after.percentile(PROMISED_SHARE, |member| hottest(after, member).0);
-        (high > self.limits.service.0).then(|| format!("the hot face stands {:.0} °C", self.limits.service.0))
-    }
-
-    fn passed_danger(&self, after: &Ensemble) -> Option<String> {
-        let number = after.percentile(PROMISED_SHARE, |member| check::worst_peak(after, member).1.number);
-        if number <= self.limits.danger_ceiling * self.margin.danger {
-            return None;
-        }
-        let (section, danger) = telling_peak(after);
-        Some(format!("danger {number:.2}: {}", self.furnace.describe(section, &danger)))
+    /// Shares after a round that was kept: half way back to the most there may be.
+    fn recovered(&self, shares: Shares) -> Shares {
+        let back = |share: f64, most: f64| 0.5 * (share + most);
+        Shares { ramp: back(shares.ramp, self.most.ramp), danger: back(shares.danger, self.most.danger) }
     }
 }
 
-/// The peak of the member that stands at the promised share.
-fn telling_peak(after: &Ensemble) -> (usize, Danger) {
-    let number = after.percentile(PROMISED_SHARE, |member| check::worst_peak(after, member).1.number);
-    (0..after.members())
-        .map(|member| check::worst_peak(after, member))
-        .min_by(|a, b| (a.1.number - number).abs().total_cmp(&(b.1.number - number).abs()))
-        .unwrap_or_else(|| check::worst_peak(after, 0))
+/// Appends a draft that was rehearsed.
+fn take(way: &mut Way, draft: Draft) {
+    way.pulse = Some(draft.pulse);
+    way.lost_s += draft.lost_s;
+    for (_, stand) in &draft.stands {
+        way.expected.push(expected_of(&stand.ensemble));
+    }
+    if let Some((_, stand)) = draft.stands.into_iter().last() {
+        way.stand = stand;
+    }
+    push_round(&mut way.rounds, draft.pulse, draft.count, draft.binds);
+}
+
+impl Draft {
+    /// Cuts it to its first `pulses`, which end with a window.
+    fn shorten(&mut self, pulses: u32) {
+        self.stands.retain(|(count, _)| *count <= pulses);
+        self.count = pulses;
+    }
+}
+
+/// What came of a rehearsal.
+enum Rehearsed {
+    /// So many pulses kept all limits.
+    Kept { rehearsal: Box<Rehearsal>, pulses: u32 },
+    /// The first window passed a limit, by this factor.
+    Passed { limit: Passed, by: f64 },
+}
+
+/// A limit that rehearsed pulses passed.
+#[derive(Clone, Copy, Debug)]
+enum Passed {
+    Ramp,
+    Danger,
 }
 
 impl Limits {
     /// A ramp limit that the builder set stricter than the materials' own; else none.
-    fn ramp_of_goal(&self, furnace: &Furnace) -> f64 {
+    pub(super) fn ramp_of_goal(&self, furnace: &Furnace) -> f64 {
         furnace.lining().goal.ramp.map_or(f64::INFINITY, |ramp| ramp.0.min(self.ramp.0.max(ramp.0)))
     }
 }
@@ -396,26 +490,6 @@ fn push_round(rounds: &mut Vec<Round>, pulse: Pulse, count: u32, binds: String) 
         Some(last) if last.on == pulse.on && last.off == pulse.off => last.count += count,
         _ => rounds.push(Round { count, on: pulse.on, off: pulse.off, binds }),
     }
-}
-
-fn hottest(ensemble: &Ensemble, member: usize) -> Celsius {
-    let sections = 0..ensemble.furnace().section_names().len();
-    Celsius(sections.map(|section| ensemble.section(member, section).hot_face.0).fold(f64::NEG_INFINITY, f64::max))
-}
-
-fn middle_hot_face(ensemble: &Ensemble) -> Celsius {
-    Celsius(ensemble.percentile(0.5, |member| hottest(ensemble, member).0))
-}
-
-/// Whether nearly all members have lost the free water of the layers that can spall. What is still bound behind a cool
-/// back is let go by a hotter heat, and counted then.
-fn is_dry(ensemble: &Ensemble) -> bool {
-    ensemble.percentile(PROMISED_SHARE, |member| wettest_share(ensemble, member)) <= DRY_SHARE
-}
-
-fn wettest_share(ensemble: &Ensemble, member: usize) -> f64 {
-    let sections = 0..ensemble.furnace().section_names().len();
-    sections.map(|section| ensemble.section(member, section).free_share).fold(0.0, f64::max)
 }
 
 fn expected_of(ensemble: &Ensemble) -> Expected {
@@ -440,8 +514,8 @@ fn stands_still(expected: &[Expected]) -> bool {
     })
 }
 
-fn too_long(now: &Ensemble, limits: &Limits, binds: &str) -> PlanError {
-    let middle = middle_hot_face(now);
+pub(super) fn too_long(now: &Stand, limits: &Limits, binds: &str) -> PlanError {
+    let middle = now.middle();
     let is_burner = binds.is_empty() || binds.starts_with("the burner");
     let (state, advice) = if !is_burner && middle.0 < limits.soak_temp.0 - SOAK_BAND_K {
         (
@@ -454,11 +528,10 @@ fn too_long(now: &Ensemble, limits: &Limits, binds: &str) -> PlanError {
             "a stronger burner, a smaller opening or a lower soak temperature would do",
         )
     } else {
-        let left = now.percentile(PROMISED_SHARE, |member| wettest_share(now, member));
         (
-            format!("{:.0} % of the water is still free in it", 100.0 * left),
+            format!("{:.0} % of the water is still free in it", 100.0 * now.wet()),
             "weep holes or an open back let it out, or a higher soak temperature",
         )
     };
-    PlanError::TooLong { elapsed: now.elapsed(), state, advice: advice.to_owned() }
+    PlanError::TooLong { elapsed: now.ensemble.elapsed(), state, advice: advice.to_owned() }
 }

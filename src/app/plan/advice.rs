@@ -11,9 +11,10 @@ use crate::cli::PlanArgs;
 use crate::lining::Lining;
 use crate::physics::Belief;
 use crate::plan::Plan;
-use crate::plan::advice::{Dryings, Effects, LONGEST, Remedy, SKETCHED, dryings, effects, remedies, remedy_words};
+use crate::plan::advice::{Dryings, Effects, Remedy, SKETCHED, dryings, effects, remedies, remedy_words};
+use crate::plan::bound::sketch;
 use crate::plan::card::in_units;
-use crate::plan::search::{PlanError, sketch};
+use crate::plan::search::PlanError;
 use crate::units::quantity::UnitSystem;
 
 /// Members of a sketch: as many as are solved side by side.
@@ -106,9 +107,9 @@ pub(super) fn no_plan(args: &PlanArgs, lining: &Lining, no: &PlanError) -> Resul
     let reason = in_units(&chain(no), units);
     tell(&format!("firstheat: `{}`: {reason}\n", lining.name))?;
     if args.watch.is_some()
-        && let Ok(plan) = sketch(lining, sketched(args), LONGEST)
+        && let Ok(length) = sketch(lining, sketched(args))
     {
-        let hours = plan.length().hours();
+        let hours = length.hours();
         tell(&format!(
             "nearest change: a longer watch; with somebody always there a heat-up takes about {hours:.1} h\n"
         ))?;

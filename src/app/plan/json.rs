@@ -18,6 +18,11 @@ struct PlanJson<'a> {
     #[serde(flatten)]
     plan: &'a Plan,
     length_s: f64,
+    /// Least time of an ideal stepless burner, and how many times as long this plan is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bound_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ratio: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     start: Option<String>,
     /// Hours that need a person, s since the first flame.
@@ -61,6 +66,8 @@ pub(super) fn of(found: &Found, start: Option<NaiveDateTime>, advice: &Advice) -
     written(&PlanJson {
         plan,
         length_s: plan.length().0,
+        bound_s: found.bound.map(|bound| bound.0),
+        ratio: found.ratio(),
         start: start.map(|start| start.format("%Y-%m-%dT%H:%M").to_string()),
         attended_s: attended(&plan.rounds).iter().map(|(from, to)| [from.0, to.0]).collect(),
         findings,
