@@ -81,7 +81,7 @@ struct Watch {
 
 impl Watch {
     fn new(ensemble: &Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
-        let ends = std::collections::VecDeque::from([(0.0, hot_faces(ensemble))]);
+        let ends = std::collections::VecDeque::from([(ensemble.elapsed().0, hot_faces(ensemble))]);
         let never = f64::NEG_INFINITY;
         Self { share, strictest, ends, ramp: never, hottest: never, shell: never }
     }

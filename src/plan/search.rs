@@ -5,6 +5,10 @@
 //! out. The strongest rung that keeps ramp, danger and temperature limits for 95 % of the members is taken. The whole
 //! plan is then simulated pulse by pulse on the usual grid; if it passes a limit there, the search is repeated with more margin.
 
+mod rest;
+
+pub use rest::search_rest;
+
 use thiserror::Error;
 
 use super::check::{self, Findings};
