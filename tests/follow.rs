@@ -311,7 +311,8 @@ async fn refused_syncs_are_said_on_the_screen_and_following_goes_on() {
     bench.following.finish_log().unwrap();
     let book = LogBook::from_bytes(std::path::Path::new("trial.csv"), &disk.live()).unwrap();
     assert!(book.is_whole());
-    let told: Vec<bool> = faults(&bench.kept).iter().filter(|(text, _)| text.contains("log")).map(|one| one.1).collect();
+    let told: Vec<bool> =
+        faults(&bench.kept).iter().filter(|(text, _)| text.contains("log")).map(|one| one.1).collect();
     assert_eq!(told.first(), Some(&false), "{:?}", faults(&bench.kept));
 }
 
@@ -361,7 +362,11 @@ async fn a_computer_that_slept_says_how_long_nothing_was_watched() {
     });
     operator(bench.operator, vec![(1, Word::On), (11, Word::Off), (200, Word::Quit)]);
     attend(&mut bench.following, bench.sources).await.unwrap();
-    assert!(notices(&bench.kept).iter().any(|text| text.contains("1 h were not watched")), "{:?}", notices(&bench.kept));
+    assert!(
+        notices(&bench.kept).iter().any(|text| text.contains("1 h were not watched")),
+        "{:?}",
+        notices(&bench.kept)
+    );
     let elapsed_s = bench.following.run().snapshot().elapsed.0;
     assert!((elapsed_s - 3800.0).abs() < 2.0, "{elapsed_s}");
 }

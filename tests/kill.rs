@@ -15,6 +15,7 @@ use firstheat::app::follow::replayed;
 use firstheat::app::replay::documents_of;
 use firstheat::lining::text::digest;
 use firstheat::log::{Document, Head, LogBook, LogWriter, PROGRAM, Recorded, read};
+use firstheat::physics::Belief;
 use firstheat::reading::{Channel, Fault, Reading};
 use firstheat::run::{Event, Input, Run, TimeSource, Verdict, Word};
 use firstheat::units::{Celsius, Seconds};
@@ -130,8 +131,8 @@ fn heat_up_input(number: usize) -> Input {
 }
 
 fn new_run(path: &Path) -> Run {
-    let empty = LogBook { path: path.to_owned(), ..LogBook::default() };
-    replayed(&documents_of(&heat_up_head(), path).unwrap(), &heat_up_head(), &empty).unwrap()
+    let documents = documents_of(&heat_up_head(), path).unwrap();
+    Run::new(documents.setup(Belief { members: 2, seed: 1 }, TimeSource::Computer)).unwrap()
 }
 
 fn run_of(book: &LogBook) -> Run {

@@ -110,7 +110,10 @@ fn figures_are_served_as_they_were_last_shown() {
     metered.refresh(&sample::counting).unwrap();
     let answer = ask(address, "GET /metrics HTTP/1.1\r\nHost: here\r\n\r\n");
     let (head, page) = answer.split_once("\r\n\r\n").unwrap();
-    assert!(head.starts_with("HTTP/1.1 200 ") && head.contains("application/openmetrics-text; version=1.0.0"), "{head}");
+    assert!(
+        head.starts_with("HTTP/1.1 200 ") && head.contains("application/openmetrics-text; version=1.0.0"),
+        "{head}"
+    );
     assert_eq!(page, page_of(&sample::counting()));
     assert!(ask(address, "GET /other HTTP/1.1\r\n\r\n").starts_with("HTTP/1.1 404"));
     assert!(ask(address, "POST /metrics HTTP/1.1\r\n\r\n").starts_with("HTTP/1.1 405"));

@@ -91,7 +91,8 @@ fn heat_up() -> Vec<Input> {
 /// The log of these inputs, read back.
 fn logged(inputs: &[Input]) -> LogBook {
     let disk = TrialDisk::default();
-    let mut writer = LogWriter::create_on(disk.clone(), Path::new("trial.csv"), &head(), LogOptions::default()).unwrap();
+    let mut writer =
+        LogWriter::create_on(disk.clone(), Path::new("trial.csv"), &head(), LogOptions::default()).unwrap();
     let mut run = run();
     for input in inputs {
         let said = run.step(input);
@@ -115,7 +116,7 @@ fn a_log_taken_up_at_any_moment_leads_to_the_run_that_never_stopped() {
     let mut unbroken = run();
     let said: Vec<Vec<Verdict>> = inputs.iter().map(|input| unbroken.step(input)).collect();
     let book = logged(&inputs);
-    for cut in [0, 1, 2, 13, 57, 130, 131, 299, book.steps.len()] {
+    for cut in [1, 57, 131, book.steps.len()] {
         let mut taken_up = run();
         book.inputs().take(cut).for_each(|input| drop(taken_up.step(input)));
         for (input, said) in inputs.iter().zip(&said).skip(cut) {
@@ -153,7 +154,7 @@ fn the_estimate_waits_for_readings_and_then_bridges_what_was_missed() {
     }
     let after = run.snapshot();
     assert_ne!(format!("{:?}", after.sections), waiting);
-    let face = after.channels.iter().find(|channel| channel.channel.0 == "hot").unwrap();
+    let face = after.channels.iter().find(|channel| &*channel.channel.0 == "hot").unwrap();
     assert_eq!(face.value, Some(Ok(Celsius(19.5))));
 }
 

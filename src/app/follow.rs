@@ -89,11 +89,7 @@ enum Begun {
     /// It is begun once the ports are open, so that a wrong port leaves no empty log.
     Anew(Box<Head>),
     /// It is open already. Time goes on from the last step, with what the wall clock says was missed.
-    Before {
-        log: LogWriter,
-        last: Seconds,
-        missed: Seconds,
-    },
+    Before { log: LogWriter, last: Seconds, missed: Seconds },
 }
 
 impl Start {
@@ -105,8 +101,7 @@ impl Start {
         let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
         let time_source = if args.time_from_probe { TimeSource::ProbeLine } else { TimeSource::Computer };
         let run = Run::new(documents.setup(belief, time_source))?;
-        let log_path =
-            args.log.clone().unwrap_or_else(|| free_log_name(&documents.lining.value.name, &date_label()));
+        let log_path = args.log.clone().unwrap_or_else(|| free_log_name(&documents.lining.value.name, &date_label()));
         let mut head = head_of(&documents, belief, time_source);
         head.options.extend(notes);
         let remarks = documents.mismatch().into_iter().collect();
@@ -122,10 +117,15 @@ impl Start {
         let last = book.steps.last().map_or(Seconds(0.0), |step| step.input.elapsed);
         let missed = missed_since(book.steps.last().and_then(|step| step.wall_time), wall_time());
         let mut remarks = vec![format!("{}: {} steps read again", path.display(), book.steps.len())];
-        remarks.extend(book.damage.iter().map(|damage| format!("the log's last rows were torn and are set aside: {damage}")));
+        remarks.extend(
+            book.damage.iter().map(|damage| format!("the log's last rows were torn and are set aside: {damage}")),
+        );
         remarks.extend(book.gaps.iter().map(|gap| format!("{} steps are missing before row {}", gap.steps, gap.row)));
         if missed.is_none() && book.steps.last().is_some() {
-            remarks.push("this computer's clock says nothing of how long nothing was watched: it was set, or has gone back".into());
+            remarks.push(
+                "this computer's clock says nothing of how long nothing was watched: it was set, or has gone back"
+                    .into(),
+            );
         }
         let time_source = head.time_source;
         let log = Begun::Before { log, last, missed: missed.unwrap_or_default() };
@@ -241,6 +241,7 @@ fn faces(args: &FollowArgs, documents: &Documents) -> Result<(Box<dyn Outlet>, W
         words.map(Words::Stdin).map_err(|source| AppError::System { doing: "a thread for standard input", source })
     };
     let words_from_stdin = || if stdin_is_probe { Ok(Words::None) } else { words(StdinWords::start()) };
+    // The screen rings for what is new by itself, plain lines do not.
     let sounding = |face: Box<dyn Outlet>, bell: Bell| -> Box<dyn Outlet> {
         Box::new(Sounding::new(face, bell, args.alarm_command.clone()))
     };
@@ -253,7 +254,13 @@ fn faces(args: &FollowArgs, documents: &Documents) -> Result<(Box<dyn Outlet>, W
     }
     let on_screen = !args.plain && io::stdout().is_terminal() && io::stdin().is_terminal() && !stdin_is_probe;
     if on_screen {
-        return Ok((sounding(Box::new(OnScreen::take()?), bell), Words::Keys(Box::default())));
+        let screen = OnScreen::take()?;
+        return Ok(match bell {
+            Bell::Silent => (sounding(Box::new(screen.silent()), bell), Words::Keys(Box::default())),
+            Bell::Terminal | Bell::OnlyAgain => {
+                (sounding(Box::new(screen), Bell::OnlyAgain), Words::Keys(Box::default()))
+            }
+        });
     }
     Ok((sounding(Box::new(PlainLines::new(io::stdout())), bell), words_from_stdin()?))
 }

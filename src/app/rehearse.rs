@@ -114,5 +114,9 @@ pub fn probes_for(lining: &Lining) -> Result<ProbeSet, AppError> {
 }
 
 fn progress_of(heat_ups: u32) -> indicatif::ProgressBar {
-    if io::stderr().is_terminal() { indicatif::ProgressBar::new(u64::from(heat_ups)) } else { indicatif::ProgressBar::hidden() }
+    if io::stderr().is_terminal() {
+        indicatif::ProgressBar::new(u64::from(heat_ups))
+    } else {
+        indicatif::ProgressBar::hidden()
+    }
 }

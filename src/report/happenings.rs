@@ -148,11 +148,9 @@ fn take_event(all: &mut Vec<Interruption>, moment: &Moment<'_>) {
             to_s: Some(now_s),
             what: "the program had stopped, and nothing was watched".into(),
         }),
-        Event::Replanned(_) => all.push(Interruption {
-            from_s: now_s,
-            to_s: Some(now_s),
-            what: "the rest was planned anew".into(),
-        }),
+        Event::Replanned(_) => {
+            all.push(Interruption { from_s: now_s, to_s: Some(now_s), what: "the rest was planned anew".into() })
+        }
         Event::NotReplanned(_) | Event::Operator(_) | Event::Readings(_) | Event::Tick => {}
     }
 }

@@ -371,9 +371,7 @@ impl Estimator {
     pub fn dry_share_at(&self, index: usize) -> Option<f64> {
         let (section, depth) = match *self.sights.get(index)? {
             Sight::Depth(section, depth) => (section, depth),
-            Sight::Contact(section) => {
-                (section, self.ensemble.furnace().lining().sections.get(section)?.thickness())
-            }
+            Sight::Contact(section) => (section, self.ensemble.furnace().lining().sections.get(section)?.thickness()),
             _ => return None,
         };
         let start_kg_m3 = self.water_start_kg_m3.get(index).copied()?;
@@ -442,7 +440,8 @@ impl Sight {
         match self {
             Self::Depth(section, depth) => ensemble.water_at(0, section, depth),
             Self::Contact(section) => {
-                let thickness = ensemble.furnace().lining().sections.get(section).map(crate::lining::Section::thickness);
+                let thickness =
+                    ensemble.furnace().lining().sections.get(section).map(crate::lining::Section::thickness);
                 thickness.map_or(0.0, |depth| ensemble.water_at(0, section, depth))
             }
             _ => 0.0,

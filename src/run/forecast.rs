@@ -11,6 +11,10 @@ use super::snapshot::PlanPoint;
 /// Times ahead at which the forecast is read, s: close where a hand can still act, then ten minutes out.
 const STEPS_S: [f64; 12] = [10.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 240.0, 300.0, 420.0, 600.0];
 
+/// While the burner burns nobody needs to know more than this ahead, s: a forecast is made anew long before, and a lit chamber
+/// is dear to solve.
+const HORIZON_LIT_S: f64 = 300.0;
+
 /// A forecast is made anew after so long while the burner burns, s, and after each change of the burner.
 pub(super) const AGES_AFTER_S: f64 = 30.0;
 
@@ -49,7 +53,8 @@ impl Forecast {
             Self { made_s: now_s, burner, sections: vec![SectionAhead::default(); sections], hottest: Vec::new() };
         forecast.see(&ahead, 0.0, &start_c);
         let mut at_s = 0.0;
-        for step_s in STEPS_S {
+        let horizon_s = if burner == Flame::On { HORIZON_LIT_S } else { f64::INFINITY };
+        for step_s in STEPS_S.into_iter().take_while(|step_s| *step_s <= horizon_s) {
             ahead.advance(drive, Seconds(step_s - at_s))?;
             at_s = step_s;
             forecast.see(&ahead, at_s, &start_c);

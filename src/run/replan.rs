@@ -34,13 +34,7 @@ impl Replan {
     /// When no rest keeps the limits, or the engine cannot solve the wall.
     pub fn search(self) -> Result<Plan, ReplanError> {
         let (rounds, expected) = search_rest(&self.now, &self.limits, self.soaked)?;
-        Ok(Plan {
-            lining: self.lining,
-            lining_digest: self.lining_digest,
-            limits: self.limits,
-            rounds,
-            expected,
-        })
+        Ok(Plan { lining: self.lining, lining_digest: self.lining_digest, limits: self.limits, rounds, expected })
     }
 }
 
@@ -125,7 +119,8 @@ impl Run {
     /// Takes in that there is no plan for the rest.
     pub(super) fn not_replanned(&mut self, why: &str) -> Verdict {
         self.replanning.is_searching = false;
-        let text = format!("no better plan for the rest was found ({why}); the one at hand goes on, with warnings as before");
+        let text =
+            format!("no better plan for the rest was found ({why}); the one at hand goes on, with warnings as before");
         Verdict::Notice { elapsed_s: self.elapsed_s, text }
     }
 

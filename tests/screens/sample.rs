@@ -3,8 +3,8 @@
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault};
 use firstheat::run::{
-    Advice, BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, Range, SectionNow, Snapshot, Spoken,
-    StandingWarning, TimeSource, ToldBy, Trace, TracePoint, WarningCause, Weight,
+    Advice, BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, Range, SectionNow,
+    Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, WarningCause, Weight,
 };
 use firstheat::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
@@ -58,6 +58,16 @@ pub fn counting() -> Snapshot {
         time_source: TimeSource::ProbeLine,
         ended: None,
     }
+}
+
+/// A new plan took over; the one before would have gone up more steeply.
+pub fn replanned() -> Snapshot {
+    let mut snapshot = counting();
+    let old = |point: &PlanPoint| plan_point(point.elapsed.0, 1.3 * point.mid.0, 10.0);
+    snapshot.old_plan_curve = plan_curve().iter().filter(|point| point.elapsed.0 > 4360.0).map(old).collect();
+    let text = "a new plan for the rest takes over: 4 h 3 min to go, 3 h 10 min by the one before";
+    snapshot.spoken.push(spoken(4358.0, Weight::Notice, text));
+    snapshot
 }
 
 /// The burner burns and is to be shut soon.

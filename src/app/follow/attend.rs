@@ -373,7 +373,7 @@ impl Following {
                 let word = self.outlet.pressed(&event, &|| seen(run, log));
                 if let Some(word) = word {
                     self.is_leaving = word == Word::Quit;
-                    self.step(Event::Operator(word))?;
+                    self.take_word(word)?;
                 }
                 self.refresh()
             }
@@ -383,11 +383,18 @@ impl Following {
     fn take_said(&mut self, said: Vec<Said>) -> Result<(), AppError> {
         for said in said {
             match said {
-                Said::Word(word) => self.step(Event::Operator(word))?,
+                Said::Word(word) => self.take_word(word)?,
                 Said::Unknown(word) => self.remark(&format!("`{word}` is no word here; the words are {WORDS}"))?,
             }
         }
         Ok(())
+    }
+
+    fn take_word(&mut self, word: Word) -> Result<(), AppError> {
+        if word == Word::Replan && self.replans == Replans::Never {
+            return self.remark("no new plan is searched here: the one at hand is kept to, only later");
+        }
+        self.step(Event::Operator(word))
     }
 
     fn take_log_event(&mut self, event: LogEvent) -> Result<(), AppError> {

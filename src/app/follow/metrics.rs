@@ -182,7 +182,8 @@ pub fn page_of(snapshot: &Snapshot) -> String {
     Family::begin(&mut page, "firstheat_elapsed_seconds", "seconds", elapsed).sample(&[], snapshot.elapsed.0);
     let remaining = "Time to the end of the plan if nothing holds it up.";
     Family::begin(&mut page, "firstheat_remaining_seconds", "seconds", remaining).sample(&[], snapshot.remaining.0);
-    let mut temps = Family::begin(&mut page, "firstheat_probe_celsius", "celsius", "What a probe reads, if it can be believed.");
+    let mut temps =
+        Family::begin(&mut page, "firstheat_probe_celsius", "celsius", "What a probe reads, if it can be believed.");
     for channel in &snapshot.channels {
         if let Some(Ok(temp)) = channel.value {
             temps.sample(&[("channel", &channel.channel.0), ("place", &channel.place)], temp.0);

@@ -19,6 +19,8 @@ const AGAIN_AFTER: Duration = Duration::from_secs(20);
 pub enum Bell {
     /// The terminal that standard output is.
     Terminal,
+    /// The same, but for a face that rings by itself when a warning is new.
+    OnlyAgain,
     /// Nothing.
     Silent,
 }
@@ -42,7 +44,7 @@ impl Sounding {
 
     fn ring(&mut self) {
         self.rang = Some(Instant::now());
-        if self.bell == Bell::Terminal {
+        if self.bell != Bell::Silent {
             // A terminal that takes no bell is told of by the next line that it does not take.
             let mut out = io::stdout();
             let _ = out.write_all(b"\x07").and_then(|()| out.flush());
@@ -93,7 +95,11 @@ impl Outlet for Sounding {
     fn say(&mut self, verdicts: &[Verdict], now: Now<'_>) -> Result<(), AppError> {
         self.face.say(verdicts, now)?;
         for verdict in verdicts.iter().filter(|said| matches!(said, Verdict::Warning { .. })) {
-            self.ring();
+            if self.bell == Bell::OnlyAgain {
+                self.rang = Some(Instant::now());
+            } else {
+                self.ring();
+            }
             if let Some(trouble) = self.call(verdict) {
                 self.face.say(&[trouble], now)?;
             }
@@ -102,7 +108,7 @@ impl Outlet for Sounding {
     }
 
     fn refresh(&mut self, now: Now<'_>) -> Result<(), AppError> {
-        if self.bell == Bell::Terminal {
+        if self.bell != Bell::Silent {
             self.ring_again(&now());
         }
         self.face.refresh(now)

@@ -3,9 +3,9 @@
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
+use super::Rehearsal;
 use super::operator::{Manner, Operator};
 use super::truth::{Truth, even};
-use super::Rehearsal;
 use crate::app::AppError;
 use crate::app::setup::probes_of;
 use crate::physics::{Furnace, Grid};

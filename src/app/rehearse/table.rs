@@ -124,18 +124,20 @@ impl Table {
 }
 
 fn most_in_ten_minutes(one: &Outcome) -> usize {
-    let within = |from_s: f64| one.warnings_s.iter().filter(|(at_s, _)| (from_s..from_s + 600.0).contains(at_s)).count();
+    let within =
+        |from_s: f64| one.warnings_s.iter().filter(|(at_s, _)| (from_s..from_s + 600.0).contains(at_s)).count();
     one.warnings_s.iter().map(|(at_s, _)| within(*at_s)).max().unwrap_or(0)
 }
 
 /// One line for each heat-up.
 pub(super) fn lines(each: &[Outcome]) -> String {
-    let mut text = String::from("number,manner,permeability,water,conductivity,power,hours,done,danger,wet,leads,warnings,inside,inside_high,replans\n");
+    let mut text = String::from(
+        "number,manner,permeability,water,conductivity,power,hours,done,danger,wet,leads,warnings,inside,inside_high,replans\n",
+    );
     for one in each {
         let lead = |lead_s: &Option<f64>| lead_s.map_or_else(|| "none".to_owned(), |lead_s| format!("{lead_s:.0}"));
         let leads: Vec<String> = one.leads_s.iter().map(lead).collect();
-        let warnings: Vec<String> =
-            one.warnings_s.iter().map(|(at_s, cause)| format!("{cause:?}@{at_s:.0}")).collect();
+        let warnings: Vec<String> = one.warnings_s.iter().map(|(at_s, cause)| format!("{cause:?}@{at_s:.0}")).collect();
         let share = |(all, inside): (u32, u32)| format!("{inside}/{all}");
         let truth = &one.truth;
         let _ = writeln!(

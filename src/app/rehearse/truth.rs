@@ -104,7 +104,9 @@ mod tests {
     fn two_hundred_furnaces_reach_out_to_every_bound_and_stay_within() {
         let all: Vec<Truth> = (0..200).map(|number| Truth::draw(1, number)).collect();
         let ends = |value: fn(&Truth) -> f64| {
-            all.iter().map(value).fold((f64::INFINITY, 0.0_f64), |(least, most), value| (least.min(value), most.max(value)))
+            all.iter()
+                .map(value)
+                .fold((f64::INFINITY, 0.0_f64), |(least, most), value| (least.min(value), most.max(value)))
         };
         for ((least, most), bounds) in [
             (ends(|truth| truth.permeability), (1.0 / 3.0, 3.0)),

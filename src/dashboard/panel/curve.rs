@@ -265,7 +265,9 @@ fn at(points: &[PlanPoint], time_s: f64) -> Option<[f64; 2]> {
 /// The middle of a curve at its points that are seen.
 fn middles(points: &[PlanPoint], window: Window) -> Vec<(f64, f64)> {
     let coords = points.iter().map(|point| (point.elapsed.0, point.mid.0));
-    coords.filter(|(time_s, temp_c)| temp_c.is_finite() && (window.times_s[0]..=window.times_s[1]).contains(time_s)).collect()
+    coords
+        .filter(|(time_s, temp_c)| temp_c.is_finite() && (window.times_s[0]..=window.times_s[1]).contains(time_s))
+        .collect()
 }
 
 fn seen(points: &[TracePoint], window: Window) -> Vec<(f64, f64)> {

@@ -59,9 +59,8 @@ fn spread(depths: &[DepthNow], rows: usize) -> Vec<&DepthNow> {
 }
 
 fn row(depth: &DepthNow, bar: usize, most_kg_m3: f64) -> Vec<Span<'static>> {
-    let figures = |range: Range, digits: usize| {
-        words::right(&format!("{:.digits$}–{:.digits$}", range.low, range.high), FIGURES)
-    };
+    let figures =
+        |range: Range, digits: usize| words::right(&format!("{:.digits$}–{:.digits$}", range.low, range.high), FIGURES);
     let mut spans = vec![
         Span::styled(words::right(&format!("{:.0}", depth.depth.mm()), DEPTH), ink::quiet()),
         Span::raw(figures(depth.temp_c, 0)),
@@ -89,7 +88,10 @@ fn drying_lines(snapshot: &Snapshot, section: &SectionNow) -> Vec<String> {
         let drying = channel.drying?;
         let boils = drying.plateau.map_or_else(String::new, |temp| format!("water boils there at {:.0} °C, ", temp.0));
         let sure = 100.0 * drying.dry_share;
-        Some(format!("{} ({}): {boils}dry there with {sure:.0} % of what fits the readings", channel.channel, channel.place))
+        Some(format!(
+            "{} ({}): {boils}dry there with {sure:.0} % of what fits the readings",
+            channel.channel, channel.place
+        ))
     };
     channels.filter_map(line).collect()
 }

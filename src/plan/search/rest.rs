@@ -10,11 +10,7 @@ use crate::units::Seconds;
 ///
 /// # Errors
 /// When no rest keeps the limits, or the engine cannot solve the wall.
-pub fn search_rest(
-    now: &Ensemble,
-    limits: &Limits,
-    soaked: Seconds,
-) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
+pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
     let left = Limits { soak: Seconds((limits.soak.0 - soaked.0).max(0.0)), ..limits.clone() };
     let mut margin = Margin { ramp: 0.93, danger: 0.95 };
     let mut last = None;
