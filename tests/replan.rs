@@ -121,6 +121,7 @@ fn a_night_moves_the_plan_and_then_a_new_one_takes_over_when_the_burner_is_shut(
     let found = heat_up.run.replan_wanted().unwrap().search().unwrap();
     // While it burns the plan at hand goes on.
     heat_up.say(Word::On);
+    heat_up.wait(10);
     heat_up.step(Event::Replanned(Box::new(found.clone())));
     assert!(heat_up.run.snapshot().old_plan_curve.is_empty());
     let said = heat_up.say(Word::Off);

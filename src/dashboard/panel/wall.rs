@@ -86,12 +86,9 @@ fn drying_lines(snapshot: &Snapshot, section: &SectionNow) -> Vec<String> {
     let channels = snapshot.channels.iter().filter(|channel| of_section(&channel.place));
     let line = |channel: &crate::run::ChannelNow| {
         let drying = channel.drying?;
-        let boils = drying.plateau.map_or_else(String::new, |temp| format!("water boils there at {:.0} °C, ", temp.0));
-        let sure = 100.0 * drying.dry_share;
-        Some(format!(
-            "{} ({}): {boils}dry there with {sure:.0} % of what fits the readings",
-            channel.channel, channel.place
-        ))
+        let boils = drying.plateau.map_or_else(String::new, |temp| format!("water boils at {:.0} °C, ", temp.0));
+        let deep = channel.place.rsplit(", ").next().unwrap_or_default();
+        Some(format!("{}, {deep}: {boils}dry there: {:.0} % sure", channel.channel, 100.0 * drying.dry_share))
     };
     channels.filter_map(line).collect()
 }
