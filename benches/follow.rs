@@ -37,7 +37,13 @@ binds = "ramp"
 const CYCLE_S: u32 = 600;
 
 fn run(members: usize) -> Run {
-    let probe = |name: &str, place: Place| Probe { channel: Channel::new(name), place, limit: None, couple: None };
+    let probe = |name: &str, place: Place| Probe {
+        channel: Channel::new(name),
+        place,
+        limit: None,
+        couple: None,
+        sheath: None,
+    };
     Run::new(Setup {
         lining: parse_lining(LINING, Materials::built_in()).unwrap(),
         plan: parse_plan(PLAN).unwrap(),

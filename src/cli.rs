@@ -324,6 +324,7 @@ pub struct SimulateArgs {
     firstheat follow lining.toml --plan plan.toml --probes probes.toml --headless < words > verdicts.jsonl\n  \
     firstheat follow --resume school-foundry-2026-03-14.csv\n\n\
     Words on standard input (with --headless or --plain): on, off, pause, resume, silence, replan, quit.")]
+#[allow(clippy::struct_excessive_bools, reason = "flags of a command line")]
 pub struct FollowArgs {
     /// Lining file
     #[arg(required_unless_present = "resume")]
@@ -346,10 +347,10 @@ pub struct FollowArgs {
     /// What a warning sounds like, beside the words
     #[arg(long, value_name = "SOUND", value_enum, default_value_t = Sound::Bell)]
     pub sound: Sound,
-    /// Command for each warning, run by the shell with FIRSTHEAT_CAUSE, FIRSTHEAT_ACTION and FIRSTHEAT_REASON set
+    /// Command for each warning, run by the shell with `FIRSTHEAT_CAUSE`, `FIRSTHEAT_ACTION`, `FIRSTHEAT_REASON` set
     #[arg(long, value_name = "COMMAND")]
     pub alarm_command: Option<String>,
-    /// Serve figures as OpenMetrics text on this loopback address, such as 127.0.0.1:9400
+    /// Serve figures as `OpenMetrics` text on this loopback address, such as 127.0.0.1:9400
     #[arg(long, value_name = "ADDRESS")]
     pub metrics: Option<SocketAddr>,
     /// One JSON object a line on standard output, words on standard input

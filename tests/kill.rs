@@ -102,7 +102,7 @@ fn heat_up_head() -> Head {
         seed: 1,
         time_source: TimeSource::Computer,
         estimates_every: Seconds(60.0),
-        options: vec![("members".to_owned(), "2".to_owned())],
+        options: vec![("members".to_owned(), "1".to_owned())],
         lining: document(include_str!("../schedules/school-foundry-crucible.toml")),
         plan: document(
             "format = \"firstheat plan 1\"\nlining = \"school foundry crucible furnace\"\n[limits]\n\
@@ -132,7 +132,7 @@ fn heat_up_input(number: usize) -> Input {
 
 fn new_run(path: &Path) -> Run {
     let documents = documents_of(&heat_up_head(), path).unwrap();
-    Run::new(documents.setup(Belief { members: 2, seed: 1 }, TimeSource::Computer)).unwrap()
+    Run::new(documents.setup(Belief { members: 1, seed: 1 }, TimeSource::Computer)).unwrap()
 }
 
 fn run_of(book: &LogBook) -> Run {

@@ -55,7 +55,7 @@ impl HeatUp {
         let run = Run::new(Setup {
             lining: parse_lining(lining, Materials::built_in()).unwrap(),
             plan: parse_plan(PLAN).unwrap(),
-            probes: vec![Probe { channel: Channel::new("hot"), place, limit: None, couple: None }],
+            probes: vec![Probe { channel: Channel::new("hot"), place, limit: None, couple: None, sheath: None }],
             belief: Belief { members: 2, seed: 1 },
             time_source: TimeSource::Computer,
         })

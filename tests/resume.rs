@@ -33,7 +33,13 @@ binds = "ramp"
 "#;
 
 fn run() -> Run {
-    let probe = |name: &str, place: Place| Probe { channel: Channel::new(name), place, limit: None, couple: None };
+    let probe = |name: &str, place: Place| Probe {
+        channel: Channel::new(name),
+        place,
+        limit: None,
+        couple: None,
+        sheath: None,
+    };
     Run::new(Setup {
         lining: parse_lining(LINING, Materials::built_in()).unwrap(),
         plan: parse_plan(PLAN).unwrap(),

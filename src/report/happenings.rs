@@ -149,7 +149,8 @@ fn take_event(all: &mut Vec<Interruption>, moment: &Moment<'_>) {
             what: "the program had stopped, and nothing was watched".into(),
         }),
         Event::Replanned(_) => {
-            all.push(Interruption { from_s: now_s, to_s: Some(now_s), what: "the rest was planned anew".into() })
+            let what = "the rest was planned anew".into();
+            all.push(Interruption { from_s: now_s, to_s: Some(now_s), what });
         }
         Event::NotReplanned(_) | Event::Operator(_) | Event::Readings(_) | Event::Tick => {}
     }

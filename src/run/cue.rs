@@ -272,7 +272,9 @@ impl Pacer {
         let wait_s = rest_s.min(pause_s);
         if wait_s > 0.0 {
             let wait = Stretch { flame: Flame::Off, length_s: wait_s, round: 0, pulse: 0, begins_s: 0.0 };
-            stretches.iter_mut().for_each(|stretch| stretch.begins_s += wait_s);
+            for stretch in &mut stretches {
+                stretch.begins_s += wait_s;
+            }
             stretches.insert(0, wait);
         }
         self.stretches = stretches;

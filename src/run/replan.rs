@@ -105,7 +105,7 @@ impl Run {
                 "a new plan for the rest is searched; until it is there the one at hand holds"
             }
         };
-        Verdict::Notice { elapsed_s: self.elapsed_s, text: text.into() }
+        Verdict::Notice { elapsed_s: self.elapsed_s, text: text.into(), about: None }
     }
 
     /// Takes in a plan for the rest; it takes over when the burner is next shut.
@@ -121,7 +121,7 @@ impl Run {
         self.replanning.is_searching = false;
         let text =
             format!("no better plan for the rest was found ({why}); the one at hand goes on, with warnings as before");
-        Verdict::Notice { elapsed_s: self.elapsed_s, text }
+        Verdict::Notice { elapsed_s: self.elapsed_s, text, about: None }
     }
 
     /// Lets a plan that was found take over, once the burner is shut.
@@ -143,6 +143,6 @@ impl Run {
             in_words(after_s),
             in_words(before_s)
         );
-        Some(Verdict::Notice { elapsed_s: now_s, text })
+        Some(Verdict::Notice { elapsed_s: now_s, text, about: None })
     }
 }

@@ -308,7 +308,7 @@ impl Run {
             "following goes on: {} were not watched and the plan moved by as much; the burner was last {was}{ask}",
             in_words(missed_s)
         );
-        Verdict::Notice { elapsed_s: now_s, text }
+        Verdict::Notice { elapsed_s: now_s, text, about: None }
     }
 
     /// After a long stand, goes back to the round that the lining's temperature belongs to.

@@ -1,7 +1,7 @@
-//! Figures of the followed heat-up as OpenMetrics text, for shops that keep time series anyway. Off unless asked for, and
+//! Figures of the followed heat-up as `OpenMetrics` text, for shops that keep time series anyway. Off unless asked for, and
 //! only to be reached from this computer.
 //!
-//! The format is that of the OpenMetrics specification 1.0.0: a `TYPE`, `UNIT` and `HELP` line for each family, samples with
+//! The format is that of the `OpenMetrics` specification 1.0.0: a `TYPE`, `UNIT` and `HELP` line for each family, samples with
 //! escaped label values, and `# EOF` as the last line.
 
 use std::fmt::Write as _;

@@ -85,7 +85,7 @@ impl Sounding {
             Err(error) => {
                 self.was_told_of_no_command = true;
                 let text = format!("the alarm command cannot be run: {error}; warnings are shown as before");
-                Some(Verdict::Notice { elapsed_s: *elapsed_s, text })
+                Some(Verdict::Notice { elapsed_s: *elapsed_s, text, about: None })
             }
         }
     }

@@ -66,7 +66,7 @@ impl Truth {
             material.conductivity_w_mk.map(|w_mk| w_mk * self.conductivity),
         );
         if let (Ok(permeability_log10_m2), Ok(conductivity_w_mk)) = moved {
-            layer.material = Arc::new(Material { permeability_log10_m2, conductivity_w_mk, ..material.clone() });
+            layer.material = Arc::new(Material { conductivity_w_mk, permeability_log10_m2, ..material.clone() });
         }
         layer.water.mix_fraction *= self.water;
     }

@@ -17,7 +17,9 @@ pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(
     for _ in 0..TRIES {
         let searcher = Searcher { furnace: now.furnace(), limits: &left, margin, window: window_of(&left) };
         let (rounds, mut expected) = searcher.rounds(now.clone(), &mut |_| {})?;
-        expected.iter_mut().for_each(|point| point.elapsed = point.elapsed - now.elapsed());
+        for point in &mut expected {
+            point.elapsed = point.elapsed - now.elapsed();
+        }
         let plan = Plan {
             lining: now.furnace().lining().name.clone(),
             lining_digest: String::new(),
