@@ -94,6 +94,12 @@ fn heat_up() -> Vec<Input> {
     inputs
 }
 
+fn follow(run: &mut Run, inputs: &[Input]) {
+    for input in inputs {
+        run.step(input);
+    }
+}
+
 /// The log of these inputs, read back.
 fn logged(inputs: &[Input]) -> LogBook {
     let disk = TrialDisk::default();
@@ -109,10 +115,11 @@ fn logged(inputs: &[Input]) -> LogBook {
 }
 
 fn notices(said: &[Verdict]) -> Vec<&str> {
-    let text = |verdict: &'_ Verdict| matches!(verdict, Verdict::Notice { .. });
     said.iter()
-        .filter(|verdict| text(verdict))
-        .map(|verdict| if let Verdict::Notice { text, .. } = verdict { text.as_str() } else { "" })
+        .filter_map(|verdict| match verdict {
+            Verdict::Notice { text, .. } => Some(text.as_str()),
+            _ => None,
+        })
         .collect()
 }
 
@@ -124,7 +131,9 @@ fn a_log_taken_up_at_any_moment_leads_to_the_run_that_never_stopped() {
     let book = logged(&inputs);
     for cut in [1, 57, 131, book.steps.len()] {
         let mut taken_up = run();
-        book.inputs().take(cut).for_each(|input| drop(taken_up.step(input)));
+        for input in book.inputs().take(cut) {
+            taken_up.step(input);
+        }
         for (input, said) in inputs.iter().zip(&said).skip(cut) {
             assert_eq!(&taken_up.step(input), said, "taken up after {cut} steps");
         }
@@ -135,7 +144,7 @@ fn a_log_taken_up_at_any_moment_leads_to_the_run_that_never_stopped() {
 #[test]
 fn an_hour_that_nobody_watched_moves_the_plan_by_an_hour() {
     let mut run = run();
-    heat_up().iter().for_each(|input| drop(run.step(input)));
+    follow(&mut run, &heat_up());
     let before = run.snapshot();
     let said = run.step(&input(299.0 + 3600.0, Event::TakenUp { missed: Seconds(3600.0) }));
     let after = run.snapshot();
@@ -149,7 +158,7 @@ fn an_hour_that_nobody_watched_moves_the_plan_by_an_hour() {
 #[test]
 fn the_estimate_waits_for_readings_and_then_bridges_what_was_missed() {
     let mut run = run();
-    heat_up().iter().for_each(|input| drop(run.step(input)));
+    follow(&mut run, &heat_up());
     run.step(&input(3899.0, Event::TakenUp { missed: Seconds(3600.0) }));
     let waiting = format!("{:?}", run.snapshot().sections);
     run.step(&input(3900.0, Event::Tick));
@@ -167,7 +176,7 @@ fn the_estimate_waits_for_readings_and_then_bridges_what_was_missed() {
 #[test]
 fn a_heat_up_that_was_ended_by_a_signal_goes_on_when_it_is_taken_up() {
     let mut run = run();
-    heat_up().iter().for_each(|input| drop(run.step(input)));
+    follow(&mut run, &heat_up());
     run.step(&input(300.0, Event::Operator(Word::Quit)));
     assert!(run.has_ended());
     run.step(&input(330.0, Event::TakenUp { missed: Seconds(30.0) }));
