@@ -1,4 +1,4 @@
-//! The figures for time series: OpenMetrics text, on this computer alone.
+//! The figures for time series: `OpenMetrics` text, on this computer alone.
 
 #![allow(clippy::unwrap_used)]
 
@@ -18,7 +18,7 @@ use firstheat::app::follow::outlet::{Closing, Now, Outlet};
 use firstheat::reading::Channel;
 use firstheat::run::{Verdict, Word};
 
-/// Splits a page into its families as the OpenMetrics specification 1.0.0 lays it out, and refuses what it forbids.
+/// Splits a page into its families as the `OpenMetrics` specification 1.0.0 lays it out, and refuses what it forbids.
 fn families(page: &str) -> Result<BTreeMap<String, Vec<String>>, String> {
     let body = page.strip_suffix("# EOF\n").ok_or("the last line is not `# EOF`")?;
     let mut families: BTreeMap<String, Vec<String>> = BTreeMap::new();
