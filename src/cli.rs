@@ -1,5 +1,6 @@
 //! The command line: what can be asked, in the parser's own terms.
 
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -42,6 +43,8 @@ pub enum Command {
     Simulate(SimulateArgs),
     /// Follow a heat-up live: cues, forecasts, warnings, and a log that survives a power cut
     Follow(FollowArgs),
+    /// Follow many simulated furnaces that are not quite as believed, with operators who err, and count what went well
+    Rehearse(RehearseArgs),
     /// Run a log through the same engine again and compare what it says
     Replay(ReplayArgs),
     /// Tell what happened in a heat-up: one page with plots, the dryness verdict, and what to do next
@@ -349,20 +352,38 @@ pub struct SimulateArgs {
 #[derive(Clone, Debug, PartialEq, Args)]
 #[command(after_help = "Examples:\n  \
     firstheat follow school-foundry.toml --plan school-foundry-plan.toml --probes probes.toml\n  \
-    firstheat follow lining.toml --plan plan.toml --probes probes.toml --headless < words > verdicts.jsonl\n\n\
-    Words on standard input (with --headless or --plain): on, off, pause, resume, silence, quit.")]
+    firstheat follow lining.toml --plan plan.toml --probes probes.toml --headless < words > verdicts.jsonl\n  \
+    firstheat follow --resume school-foundry-2026-03-14.csv\n\n\
+    Words on standard input (with --headless or --plain): on, off, pause, resume, silence, replan, quit.")]
+#[allow(clippy::struct_excessive_bools, reason = "flags of a command line")]
 pub struct FollowArgs {
     /// Lining file
-    pub lining: PathBuf,
+    #[arg(required_unless_present = "resume")]
+    pub lining: Option<PathBuf>,
     /// Plan file
-    #[arg(long, value_name = "FILE")]
-    pub plan: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "resume")]
+    pub plan: Option<PathBuf>,
     /// Probe file
-    #[arg(long, value_name = "FILE")]
-    pub probes: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "resume")]
+    pub probes: Option<PathBuf>,
     /// Log file to begin; named after lining and date when left out
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
+    /// Go on with the heat-up of this log after a crash or power cut; lining, plan and probes stand in it
+    #[arg(long, value_name = "LOG", conflicts_with_all = ["lining", "plan", "probes", "log", "notes", "time_from_probe", "members", "seed"])]
+    pub resume: Option<PathBuf>,
+    /// Keep to the plan after a pause or a missed cue, only later; search no new one for the rest
+    #[arg(long)]
+    pub keep_plan: bool,
+    /// What a warning sounds like, beside the words
+    #[arg(long, value_name = "SOUND", value_enum, default_value_t = Sound::Bell)]
+    pub sound: Sound,
+    /// Command for each warning, run by the shell with `FIRSTHEAT_CAUSE`, `FIRSTHEAT_ACTION`, `FIRSTHEAT_REASON` set
+    #[arg(long, value_name = "COMMAND")]
+    pub alarm_command: Option<String>,
+    /// Serve figures as `OpenMetrics` text on this loopback address, such as 127.0.0.1:9400
+    #[arg(long, value_name = "ADDRESS")]
+    pub metrics: Option<SocketAddr>,
     /// One JSON object a line on standard output, words on standard input
     #[arg(long, conflicts_with = "plain")]
     pub headless: bool,
@@ -378,6 +399,44 @@ pub struct FollowArgs {
     /// Ensemble
     #[command(flatten)]
     pub belief: BeliefArgs,
+}
+
+/// `rehearse`.
+#[derive(Clone, Debug, PartialEq, Eq, Args)]
+#[command(after_help = "Examples:\n  \
+    firstheat rehearse --heat-ups 200\n  \
+    firstheat rehearse lining.toml --plan plan.toml --heat-ups 20 --each\n\n\
+    Every furnace differs from the lining file: permeability within a factor of 3, water and burner by up to 20 %,\n\
+    conductivity by up to 15 %; its probes are noisy, late, off by up to 2 K and sit up to 3 mm beside their place.\n\
+    Every third operator errs. The exit code is 1 when a bar is missed.")]
+pub struct RehearseArgs {
+    /// Lining file; a school foundry's small crucible furnace when left out
+    pub lining: Option<PathBuf>,
+    /// Plan file; searched when left out
+    #[arg(long, value_name = "FILE")]
+    pub plan: Option<PathBuf>,
+    /// How many heat-ups
+    #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub heat_ups: u32,
+    /// Seed of the furnaces, probes and operators
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub luck: u64,
+    /// One line for each heat-up as well
+    #[arg(long)]
+    pub each: bool,
+    /// Ensemble
+    #[command(flatten)]
+    pub belief: BeliefArgs,
+}
+
+/// What a warning sounds like.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Sound {
+    /// The terminal's bell, again each 20 s as long as a warning stands that nobody has silenced
+    #[default]
+    Bell,
+    /// Nothing
+    None,
 }
 
 /// `replay`.

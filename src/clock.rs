@@ -2,6 +2,8 @@
 //!
 //! Wall time is a label and never decides anything. Elapsed time is rounded to milliseconds here, once.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use chrono::Local;
@@ -9,29 +11,83 @@ use tokio::time::Instant;
 
 use crate::units::Seconds;
 
-/// Time since the heat-up began, on the monotonic clock (or on the paused clock of a test).
-#[derive(Clone, Copy, Debug)]
+/// Time since the heat-up began, on the monotonic clock (or on the paused clock of a test). Time that the computer slept
+/// counts too: the furnace did not sleep.
+#[derive(Clone, Debug)]
 pub struct Stopwatch {
     start: Instant,
+    /// Elapsed time at the start: more than 0 when a heat-up is taken up again.
+    begun_at: Seconds,
+    sleep: SleepClock,
+    asleep_at_start: Seconds,
+}
+
+/// Tells how long the computer has slept since it was switched on.
+#[derive(Clone, Debug)]
+pub enum SleepClock {
+    /// The system tells.
+    System,
+    /// A test tells, in milliseconds.
+    Told(Arc<AtomicU64>),
+}
+
+impl SleepClock {
+    /// Time slept since the computer was switched on; 0 where the system does not tell.
+    #[must_use]
+    pub fn asleep(&self) -> Seconds {
+        match self {
+            Self::System => system_asleep(),
+            Self::Told(ms) => Seconds(ms.load(Ordering::Relaxed) as f64 / 1000.0),
+        }
+    }
+}
+
+/// The clock that goes on in sleep, less the one that stands: they are read one after the other, so less than a
+/// quarter of a second is no sleep.
+#[cfg(target_os = "linux")]
+fn system_asleep() -> Seconds {
+    use rustix::time::{ClockId, Timespec, clock_gettime};
+    let seconds = |time: Timespec| time.tv_sec as f64 + time.tv_nsec as f64 * 1e-9;
+    let awake_s = seconds(clock_gettime(ClockId::Monotonic));
+    let asleep_s = seconds(clock_gettime(ClockId::Boottime)) - awake_s;
+    Seconds((asleep_s * 4.0).floor().max(0.0) / 4.0)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn system_asleep() -> Seconds {
+    Seconds(0.0)
 }
 
 impl Stopwatch {
     /// Begins now.
     #[must_use]
     pub fn start() -> Self {
-        Self { start: Instant::now() }
+        Self::at(Seconds(0.0), SleepClock::System)
     }
 
-    /// Time since the start.
+    /// Goes on from an elapsed time, with sleep told by `sleep`.
+    #[must_use]
+    pub fn at(begun_at: Seconds, sleep: SleepClock) -> Self {
+        Self { start: Instant::now(), begun_at, asleep_at_start: sleep.asleep(), sleep }
+    }
+
+    /// Time since the heat-up began.
     #[must_use]
     pub fn elapsed(&self) -> Seconds {
-        to_ms(Seconds(self.start.elapsed().as_secs_f64()))
+        to_ms(self.begun_at + self.asleep() + Seconds(self.start.elapsed().as_secs_f64()))
     }
 
-    /// The moment `elapsed` after the start.
+    /// How long the computer has slept since the start.
+    #[must_use]
+    pub fn asleep(&self) -> Seconds {
+        Seconds((self.sleep.asleep() - self.asleep_at_start).0.max(0.0))
+    }
+
+    /// The moment of an elapsed time, if the computer stays awake.
     #[must_use]
     pub fn moment(&self, elapsed: Seconds) -> Instant {
-        self.start + Duration::try_from_secs_f64(elapsed.0.max(0.0)).unwrap_or(Duration::from_secs(86_400))
+        let awake = elapsed - self.begun_at - self.asleep();
+        self.start + Duration::try_from_secs_f64(awake.0.max(0.0)).unwrap_or(Duration::from_secs(86_400))
     }
 }
 
@@ -53,6 +109,12 @@ pub enum LineClock {
 }
 
 impl LineTime {
+    /// Goes on from an elapsed time that the lines had told before.
+    #[must_use]
+    pub fn at(elapsed: Seconds) -> Self {
+        Self { offset: Seconds(0.0), last_line: Some(elapsed), elapsed }
+    }
+
     /// Takes in the time of the next line.
     pub fn take(&mut self, line: Seconds) -> LineClock {
         let line = if line.0.is_finite() { line } else { self.last_line.unwrap_or_default() };
@@ -79,6 +141,12 @@ pub fn date_label() -> String {
     Local::now().format("%Y-%m-%d").to_string()
 }
 
+/// The wall time where we are, with its offset: a label.
+#[must_use]
+pub fn wall_time() -> chrono::DateTime<chrono::FixedOffset> {
+    Local::now().fixed_offset()
+}
+
 fn to_ms(elapsed: Seconds) -> Seconds {
     Seconds((elapsed.0 * 1000.0).round() / 1000.0)
 }
@@ -99,6 +167,15 @@ mod tests {
         time.take(Seconds(100.0));
         let after = [0.0, 1.0].map(|line_s| time.take(Seconds(line_s)));
         assert_eq!(after, [LineClock::Restarted(Seconds(100.0)), LineClock::Goes(Seconds(101.0))]);
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn time_asleep_counts() {
+        let slept = Arc::new(AtomicU64::new(7000));
+        let watch = Stopwatch::at(Seconds(100.0), SleepClock::Told(Arc::clone(&slept)));
+        slept.store(67_000, Ordering::Relaxed);
+        tokio::time::advance(Duration::from_secs(1)).await;
+        assert_eq!(watch.elapsed(), Seconds(161.0));
     }
 
     #[tokio::test(start_paused = true)]

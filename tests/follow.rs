@@ -3,19 +3,21 @@
 
 #![allow(clippy::unwrap_used)]
 
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
+use chrono::{DateTime, FixedOffset, TimeDelta};
 use crossterm::event::Event as TerminalEvent;
 use firstheat::app::AppError;
 use firstheat::app::follow::attend::{Following, Signals, Sources, Time, attend};
 use firstheat::app::follow::outlet::{Closing, Now, Outlet};
 use firstheat::app::follow::words::{Said, Words};
-use firstheat::clock::Stopwatch;
+use firstheat::clock::{SleepClock, Stopwatch};
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::log::trial_disk::TrialDisk;
-use firstheat::log::{Document, Head, LogOptions, LogWriter};
+use firstheat::log::{Document, Head, LogBook, LogOptions, LogWriter, WallClock};
 use firstheat::physics::Belief;
 use firstheat::plan::text::parse_plan;
 use firstheat::probe::feed::{Lost, PortEvent, Told};
@@ -123,10 +125,13 @@ fn head() -> Head {
 }
 
 fn bench(log: Option<LogWriter>) -> Bench {
+    bench_timed(log, Time::Clock(Stopwatch::start()))
+}
+
+fn bench_timed(log: Option<LogWriter>, time: Time) -> Bench {
     let kept = Kept::default();
     let (port, told) = mpsc::channel(64);
     let (operator, words) = mpsc::channel(64);
-    let time = Time::Clock(Stopwatch::start());
     let following = Following::new(run(), log, Box::new(kept.clone()), time, probes());
     let sources = Sources { told, words: Words::Channel(words), signals: Signals::none() };
     Bench { following, sources, kept, port, operator }
@@ -259,4 +264,109 @@ async fn a_word_that_was_said_before_a_line_is_taken_before_it() {
     attended.unwrap().unwrap();
     let snapshot = bench.following.run().snapshot();
     assert!(snapshot.burner.is_some_and(|burner| burner.since.0 < 0.05), "{:?}", snapshot.burner);
+}
+
+fn notices(kept: &Kept) -> Vec<String> {
+    let said = kept.0.lock().unwrap();
+    let notices = said.iter().filter_map(|verdict| match verdict {
+        Verdict::Notice { text, .. } => Some(text.clone()),
+        _ => None,
+    });
+    notices.collect()
+}
+
+fn log_on(disk: &TrialDisk, options: LogOptions) -> LogWriter {
+    LogWriter::create_on(disk.clone(), std::path::Path::new("trial.csv"), &head(), options).unwrap()
+}
+
+#[tokio::test(start_paused = true)]
+async fn rows_that_a_full_disk_refused_are_all_there_once_it_has_room_again() {
+    let disk = TrialDisk::default();
+    let options = LogOptions { retry_after: Duration::from_millis(5), ..LogOptions::default() };
+    let mut bench = bench(Some(log_on(&disk, options)));
+    steady_board(bench.port, Duration::from_secs(2));
+    operator(bench.operator, vec![(1, Word::On), (11, Word::Off), (1800, Word::Quit)]);
+    disk.limit_room(Some(disk.live().len()));
+    attend(&mut bench.following, bench.sources).await.unwrap();
+    disk.limit_room(None);
+    bench.following.finish_log().unwrap();
+    let book = LogBook::from_bytes(std::path::Path::new("trial.csv"), &disk.live()).unwrap();
+    let lines = book.inputs().filter(|input| matches!(input.event, firstheat::run::Event::Readings(_))).count();
+    assert!(book.is_whole() && lines >= 899, "{lines} lines, {:?}", book.damage);
+}
+
+#[tokio::test(start_paused = true)]
+async fn refused_syncs_are_said_on_the_screen_and_following_goes_on() {
+    let disk = TrialDisk::default();
+    let options = LogOptions {
+        retry_after: Duration::from_millis(5),
+        sync_every: Duration::from_millis(1),
+        ..LogOptions::default()
+    };
+    let mut bench = bench(Some(log_on(&disk, options)));
+    steady_board(bench.port, Duration::from_secs(2));
+    operator(bench.operator, vec![(1, Word::On), (11, Word::Off), (20_000, Word::Quit)]);
+    disk.refuse_syncs(3);
+    attend(&mut bench.following, bench.sources).await.unwrap();
+    bench.following.finish_log().unwrap();
+    let book = LogBook::from_bytes(std::path::Path::new("trial.csv"), &disk.live()).unwrap();
+    assert!(book.is_whole());
+    let told: Vec<bool> =
+        faults(&bench.kept).iter().filter(|(text, _)| text.contains("log")).map(|one| one.1).collect();
+    assert_eq!(told.first(), Some(&false), "{:?}", faults(&bench.kept));
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_clock_that_is_set_back_and_forward_moves_no_cue() {
+    let hours = Arc::new(AtomicI64::new(0));
+    let told = Arc::clone(&hours);
+    // Summer time begins: the offset changes as well as the hour.
+    let wall_clock = WallClock::new(move || {
+        let hours = told.load(Ordering::Relaxed);
+        let zone = FixedOffset::east_opt(if hours > 0 { 7200 } else { 3600 }).unwrap();
+        let noon: DateTime<FixedOffset> = "2026-03-29T01:59:00+01:00".parse().unwrap();
+        (noon + TimeDelta::hours(hours)).with_timezone(&zone)
+    });
+    let disk = TrialDisk::default();
+    let mut bench = bench(Some(log_on(&disk, LogOptions { wall_clock, ..LogOptions::default() })));
+    tokio::spawn(async move {
+        for set in [-5, 1, 40] {
+            sleep(Duration::from_secs(100)).await;
+            hours.store(set, Ordering::Relaxed);
+        }
+    });
+    operator(bench.operator, vec![(2, Word::On), (12, Word::Off), (602, Word::On), (620, Word::Quit)]);
+    attend(&mut bench.following, bench.sources).await.unwrap();
+    bench.following.finish_log().unwrap();
+    let found = cues(&bench.kept);
+    let expected = [0.0, 12.0, 602.0, 612.0];
+    assert!(
+        found.len() == 4 && found.iter().zip(expected).all(|(found, expected)| (found - expected).abs() < 0.05),
+        "{found:?}"
+    );
+    let book = LogBook::from_bytes(std::path::Path::new("trial.csv"), &disk.live()).unwrap();
+    let mut again = run();
+    let now: Vec<Verdict> = book.inputs().flat_map(|input| again.step(input)).collect();
+    assert_eq!(now, *bench.kept.0.lock().unwrap());
+    assert!(book.inputs().zip(book.inputs().skip(1)).all(|(one, next)| next.elapsed.0 >= one.elapsed.0));
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_computer_that_slept_says_how_long_nothing_was_watched() {
+    let slept_ms = Arc::new(AtomicU64::new(0));
+    let watch = Stopwatch::at(Seconds(0.0), SleepClock::Told(Arc::clone(&slept_ms)));
+    let mut bench = bench_timed(None, Time::Clock(watch));
+    tokio::spawn(async move {
+        sleep(Duration::from_secs(100)).await;
+        slept_ms.store(3_600_000, Ordering::Relaxed);
+    });
+    operator(bench.operator, vec![(1, Word::On), (11, Word::Off), (200, Word::Quit)]);
+    attend(&mut bench.following, bench.sources).await.unwrap();
+    assert!(
+        notices(&bench.kept).iter().any(|text| text.contains("1 h were not watched")),
+        "{:?}",
+        notices(&bench.kept)
+    );
+    let elapsed_s = bench.following.run().snapshot().elapsed.0;
+    assert!((elapsed_s - 3800.0).abs() < 2.0, "{elapsed_s}");
 }

@@ -76,6 +76,8 @@ fn any_event() -> impl Strategy<Value = Event> {
         any_text().prop_map(Event::PortBack),
         any_text().prop_map(Event::LogFailing),
         Just(Event::LogBack),
+        finite().prop_map(|missed_s| Event::TakenUp { missed: Seconds(missed_s) }),
+        any_text().prop_map(Event::NotReplanned),
     ]
 }
 

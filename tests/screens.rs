@@ -26,12 +26,13 @@ use firstheat::units::Seconds;
 const COLOUR: ViewState = ViewState { open: Open::Nothing, span: Span::Whole, ink: Ink::Colour, glyphs: Glyphs::Full };
 const PLAIN: ViewState = ViewState { ink: Ink::Plain, ..COLOUR };
 const HELP: ViewState = ViewState { open: Open::Help { page: 0 }, ..COLOUR };
+const WALL: ViewState = ViewState { open: Open::Wall { section: 1 }, ..COLOUR };
 const QUIT: ViewState = ViewState { open: Open::Quit, ..COLOUR };
 const SIZES: [(u16, u16); 4] = [(60, 20), (80, 24), (120, 40), (44, 12)];
 
 type State = (&'static str, fn() -> Snapshot);
 
-const STATES: [State; 10] = [
+const STATES: [State; 11] = [
     ("before the start", sample::before_start),
     ("counting down", sample::counting),
     ("burner on", sample::on_pulse),
@@ -42,6 +43,7 @@ const STATES: [State; 10] = [
     ("log failing", sample::log_failing),
     ("paused", sample::paused),
     ("ended", sample::ended),
+    ("replanned", sample::replanned),
 ];
 
 fn rendered(snapshot: &Snapshot, state: &ViewState, (columns, rows): (u16, u16)) -> Buffer {
@@ -99,6 +101,11 @@ fn the_help_the_question_and_the_near_curve() {
     insta::assert_snapshot!("help", every_size(&sample::counting(), &HELP));
     insta::assert_snapshot!("help_second_page", every_size(&sample::counting(), &figures));
     insta::assert_snapshot!("quit_asked", every_size(&sample::counting(), &QUIT));
+    insta::assert_snapshot!("wall", every_size(&sample::counting(), &WALL));
+    insta::assert_snapshot!(
+        "wall_styles",
+        styles(&rendered(&sample::counting(), &ViewState { ink: Ink::Plain, ..WALL }, (80, 24)))
+    );
     insta::assert_snapshot!("near", every_size(&sample::on_pulse(), &near));
 }
 

@@ -7,6 +7,7 @@ pub mod manual;
 pub mod new;
 pub mod plan;
 pub mod probes;
+pub mod rehearse;
 pub mod replay;
 pub mod report;
 pub mod setup;
@@ -188,6 +189,20 @@ pub enum AppError {
         /// What was asked.
         question: String,
     },
+    /// Figures offered to others than this computer.
+    #[error("found {found} for --metrics, expected an address of this computer alone, such as 127.0.0.1:9400")]
+    NotLoopback {
+        /// As asked for.
+        found: std::net::SocketAddr,
+    },
+    /// An address that cannot be had.
+    #[error("cannot serve figures on {address}; choose another port")]
+    NoAddress {
+        /// As asked for.
+        address: std::net::SocketAddr,
+        /// What the system said.
+        source: io::Error,
+    },
     /// An offset that cannot be stored.
     #[error(transparent)]
     Store(#[from] crate::probe::file::store::StoreError),
@@ -225,6 +240,7 @@ pub fn main() -> ExitCode {
         Command::Plan(args) => plan::run(args),
         Command::Simulate(args) => simulate::run(args),
         Command::Follow(args) => follow::run(args),
+        Command::Rehearse(args) => rehearse::run(args),
         Command::Replay(args) => replay::run(args),
         Command::Report(args) => report::run(args),
         Command::Trend(args) => trend::run(args),

@@ -58,20 +58,31 @@ pub fn run(args: &ReplayArgs) -> Result<Outcome, AppError> {
 /// # Errors
 /// When a document in its head does not read any more.
 pub fn setup_of(head: &Head, path: &Path) -> Result<Setup, AppError> {
+    Ok(documents_of(head, path)?.setup(belief_of(head), head.time_source))
+}
+
+/// The ensemble that a heat-up was followed with.
+pub(super) fn belief_of(head: &Head) -> Belief {
+    let members = head.options.iter().find(|(name, _)| name == "members").and_then(|(_, value)| value.parse().ok());
+    Belief { members: members.unwrap_or(USUAL_MEMBERS), seed: head.seed }
+}
+
+/// The three files as they stand in a log.
+///
+/// # Errors
+/// When one of them does not read any more.
+pub fn documents_of(head: &Head, path: &Path) -> Result<Documents, AppError> {
     let old = |what: &'static str| {
         move |source: Box<dyn Error + Send + Sync>| AppError::OldLog { path: path.to_owned(), what, source }
     };
     let lining = parse_lining(&head.lining.text, Materials::built_in()).map_err(|error| old("lining")(error.into()))?;
     let plan = parse_plan(&head.plan.text).map_err(|error| old("plan")(error.into()))?;
     let probes = file::parse(&head.probes.text).map_err(|error| old("probe file")(error.into()))?;
-    let documents = Documents {
+    Ok(Documents {
         lining: Read { value: lining, text: head.lining.text.clone() },
         plan: Read { value: plan, text: head.plan.text.clone() },
         probes: Read { value: probes, text: head.probes.text.clone() },
-    };
-    let members = head.options.iter().find(|(name, _)| name == "members").and_then(|(_, value)| value.parse().ok());
-    let belief = Belief { members: members.unwrap_or(USUAL_MEMBERS), seed: head.seed };
-    Ok(documents.setup(belief, head.time_source))
+    })
 }
 
 /// What the verdicts of a step differ in, as far as they are recorded at all.

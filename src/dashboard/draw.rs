@@ -6,7 +6,7 @@ use crate::run::Snapshot;
 
 use super::ink;
 use super::layout::{self, Panel, Room};
-use super::panel::{cue, curve, foot, head, help, probes, sections, small, spoken, strip};
+use super::panel::{cue, curve, foot, head, help, probes, sections, small, spoken, strip, wall};
 use super::view::{Open, ViewState};
 
 /// Draws `snapshot` as `state` asks. The same arguments give the same cells.
@@ -26,11 +26,19 @@ pub fn draw(frame: &mut Frame, snapshot: &Snapshot, state: &ViewState) {
             Panel::SectionsInFull => sections::draw_in_full(area, buffer, snapshot),
             Panel::Spoken => spoken::draw(area, buffer, snapshot),
             Panel::Help => help::draw(area, buffer, help_page(state)),
+            Panel::Wall => wall::draw(area, buffer, snapshot, wall_section(state)),
             Panel::Foot => foot::draw(area, buffer, snapshot, (state, room)),
             Panel::Small => small::draw(area, buffer, snapshot, state),
         }
     }
     ink::finish(buffer, state.ink, state.glyphs);
+}
+
+fn wall_section(state: &ViewState) -> usize {
+    match state.open {
+        Open::Wall { section } => section,
+        _ => 0,
+    }
 }
 
 fn help_page(state: &ViewState) -> usize {

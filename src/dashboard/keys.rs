@@ -32,6 +32,7 @@ pub fn pressed(key: KeyEvent, snapshot: &Snapshot, state: &ViewState) -> Pressed
     match state.open {
         Open::Quit => in_question(code, state),
         Open::Help { page } => in_help(code, page, state),
+        Open::Wall { section } => in_wall(code, section, state),
         Open::Nothing => in_usual(code, snapshot, state),
     }
 }
@@ -79,11 +80,24 @@ fn in_help(code: KeyCode, page: usize, state: &ViewState) -> Pressed {
     Pressed::Show(ViewState { open, ..*state })
 }
 
+fn in_wall(code: KeyCode, section: usize, state: &ViewState) -> Pressed {
+    let open = match code {
+        KeyCode::Char('x') | KeyCode::Right | KeyCode::Down => Open::Wall { section: section.wrapping_add(1) },
+        KeyCode::Left | KeyCode::Up => Open::Wall { section: section.saturating_sub(1) },
+        KeyCode::Char('h' | '?') | KeyCode::F(1) => Open::Help { page: 0 },
+        KeyCode::Char('q') => Open::Quit,
+        KeyCode::Esc | KeyCode::Enter => Open::Nothing,
+        _ => return Pressed::Nothing,
+    };
+    Pressed::Show(ViewState { open, ..*state })
+}
+
 fn in_usual(code: KeyCode, snapshot: &Snapshot, state: &ViewState) -> Pressed {
     match code {
         KeyCode::Char('q') if snapshot.ended.is_some() => Pressed::Say(Word::Quit),
         KeyCode::Char('q') => Pressed::Show(ViewState { open: Open::Quit, ..*state }),
         KeyCode::Char('h' | '?') | KeyCode::F(1) => Pressed::Show(ViewState { open: Open::Help { page: 0 }, ..*state }),
+        KeyCode::Char('x') => Pressed::Show(ViewState { open: Open::Wall { section: 0 }, ..*state }),
         KeyCode::Char('w') => {
             let span = if state.span == Span::Whole { Span::Near } else { Span::Whole };
             Pressed::Show(ViewState { span, ..*state })
@@ -93,6 +107,7 @@ fn in_usual(code: KeyCode, snapshot: &Snapshot, state: &ViewState) -> Pressed {
             PlanClock::Runs => Pressed::Say(Word::Pause),
             PlanClock::Waiting | PlanClock::Done => Pressed::Nothing,
         },
+        KeyCode::Char('r') if snapshot.ended.is_none() => Pressed::Say(Word::Replan),
         KeyCode::Char('s') if snapshot.warnings.iter().any(|warning| !warning.silenced) => Pressed::Say(Word::Silence),
         _ => Pressed::Nothing,
     }

@@ -43,6 +43,8 @@ pub enum Panel {
     Spoken,
     /// The help.
     Help,
+    /// The wall from the fire to its outside.
+    Wall,
     /// Log, time source, keys; or the question whether to quit.
     Foot,
     /// All there is room for on a small screen.
@@ -81,17 +83,21 @@ pub fn panels(area: Rect, snapshot: &Snapshot, state: &ViewState) -> Vec<(Panel,
     if room == Room::Small {
         return vec![(Panel::Small, area)];
     }
-    let help = matches!(state.open, Open::Help { .. });
-    let cue = if help { 1 } else { CUE };
+    let over = match state.open {
+        Open::Help { .. } => Some(Panel::Help),
+        Open::Wall { .. } => Some(Panel::Wall),
+        Open::Nothing | Open::Quit => None,
+    };
+    let cue = if over.is_some() { 1 } else { CUE };
     let rest = area.height - 1 - cue - FOOT;
     let strip = strip::height(snapshot, area.width).clamp(1, rest.saturating_sub(least_body(room)));
     let body = rest - strip;
     let mut stack = Stack { area, used: 0, panels: Vec::new() };
     stack.put(Panel::Head, 1);
-    stack.put(if help { Panel::CueLine } else { Panel::Cue }, cue);
+    stack.put(if over.is_some() { Panel::CueLine } else { Panel::Cue }, cue);
     stack.put(Panel::Strip, strip);
-    if help {
-        stack.put(Panel::Help, body);
+    if let Some(panel) = over {
+        stack.put(panel, body);
     } else {
         match room {
             Room::Compact | Room::Small => stack.compact(snapshot, body),

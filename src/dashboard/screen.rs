@@ -45,6 +45,7 @@ pub struct Screen<W: Write> {
     extent: Extent,
     shown: Option<(Snapshot, ViewState, Size)>,
     rung: Vec<Identity>,
+    bell: Bell,
     /// Gives the terminal back; the last field, so that it is dropped last.
     _guard: Option<Guard>,
 }
@@ -53,6 +54,15 @@ pub struct Screen<W: Write> {
 type Identity = (WarningCause, Option<Channel>, Option<String>, Seconds);
 
 /// How large a screen is.
+/// Whether new warnings ring.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Bell {
+    /// They do.
+    Rings,
+    /// They do not.
+    Silent,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Extent {
     /// As large as the terminal is at the moment.
@@ -71,7 +81,14 @@ impl Screen<Stdout> {
     pub fn take() -> Result<Self, ScreenError> {
         let guard = Guard::take().map_err(ScreenError::Take)?;
         let terminal = Terminal::new(CrosstermBackend::new(io::stdout())).map_err(ScreenError::Take)?;
-        Ok(Self { terminal, extent: Extent::Terminal, shown: None, rung: Vec::new(), _guard: Some(guard) })
+        Ok(Self {
+            terminal,
+            extent: Extent::Terminal,
+            shown: None,
+            rung: Vec::new(),
+            bell: Bell::Rings,
+            _guard: Some(guard),
+        })
     }
 }
 
@@ -85,7 +102,13 @@ impl<W: Write> Screen<W> {
         let terminal = Terminal::with_options(CrosstermBackend::new(writer), TerminalOptions { viewport });
         let extent = Extent::Fixed(Size::new(columns, rows));
         let terminal = terminal.map_err(ScreenError::Write)?;
-        Ok(Self { terminal, extent, shown: None, rung: Vec::new(), _guard: None })
+        Ok(Self { terminal, extent, shown: None, rung: Vec::new(), bell: Bell::Rings, _guard: None })
+    }
+
+    /// The same screen without its bell.
+    #[must_use]
+    pub fn silent(self) -> Self {
+        Self { bell: Bell::Silent, ..self }
     }
 
     /// Shows `snapshot` as `state` says, and rings once if a warning is new. Writes nothing when nothing changed, and
@@ -113,7 +136,7 @@ impl<W: Write> Screen<W> {
         self.terminal.draw(|frame| draw(frame, snapshot, state))?;
         let rings = self.rings(&snapshot.warnings);
         let backend = self.terminal.backend_mut();
-        if rings {
+        if rings && self.bell == Bell::Rings {
             backend.write_all(b"\x07")?;
         }
         queue!(backend, EndSynchronizedUpdate)?;

@@ -24,6 +24,11 @@ pub enum Open {
         /// Page, from 0.
         page: usize,
     },
+    /// The wall from the fire to its outside.
+    Wall {
+        /// Which section; they go round, so any number is one.
+        section: usize,
+    },
     /// The question whether to stop following.
     Quit,
 }

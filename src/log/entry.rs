@@ -49,6 +49,15 @@ pub enum Entry {
     LogFailing(String),
     /// The log could be written again.
     LogBack,
+    /// The program had stopped and went on after so many seconds.
+    TakenUp {
+        /// How long nothing was watched, s.
+        missed_s: f64,
+    },
+    /// A plan for the rest, as the text of a plan file.
+    Replanned(String),
+    /// No plan for the rest was found.
+    NotReplanned(String),
     /// Following began.
     Ready {
         /// Lining name.
@@ -169,6 +178,9 @@ impl Entry {
             Self::PortBack(text) => Cells::of("port-back").text(text),
             Self::LogFailing(text) => Cells::of("log-failing").text(text),
             Self::LogBack => Cells::of("log-back"),
+            Self::TakenUp { missed_s } => Cells::of("taken-up").value(*missed_s),
+            Self::Replanned(plan) => Cells::of("replanned").text(plan),
+            Self::NotReplanned(why) => Cells::of("not-replanned").text(why),
             Self::Ready { lining, planned_s, time_source } => {
                 Cells::of("ready").what(&word_of(*time_source)).value(*planned_s).text(lining)
             }
@@ -209,11 +221,14 @@ impl Entry {
             "reading" => Self::Reading(reading(cells)?),
             "no-readings" => Self::NoReadings,
             "tick" => Self::Tick,
-            "operator" => Self::Operator(word("what", &cells.what, "on, off, pause, resume, silence or quit")?),
+            "operator" => Self::Operator(word("what", &cells.what, "on, off, pause, resume, silence, replan or quit")?),
             "port-lost" => Self::PortLost(text("text", &cells.text)?),
             "port-back" => Self::PortBack(text("text", &cells.text)?),
             "log-failing" => Self::LogFailing(text("text", &cells.text)?),
             "log-back" => Self::LogBack,
+            "taken-up" => Self::TakenUp { missed_s: number("value", &cells.value)? },
+            "replanned" => Self::Replanned(text("text", &cells.text)?),
+            "not-replanned" => Self::NotReplanned(text("text", &cells.text)?),
             _ => return Self::verdict_understood(cells),
         })
     }

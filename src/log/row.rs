@@ -39,9 +39,12 @@
 //! | `reading` | input | one channel of a probe line: `channel`, `value` in °C, or `what` names the fault |
 //! | `no-readings` | input | a probe line without any channel |
 //! | `tick` | input | time passed |
-//! | `operator` | input | `what`: `on`, `off`, `pause`, `resume`, `silence`, `quit` |
+//! | `operator` | input | `what`: `on`, `off`, `pause`, `resume`, `silence`, `replan`, `quit` |
 //! | `port-lost`, `port-back` | input | `text` |
 //! | `log-failing`, `log-back` | input | `text` |
+//! | `taken-up` | input | `value` seconds for which the program had stopped and nothing was watched |
+//! | `replanned` | input | `text`: the plan for the rest of the heat-up, as a plan file |
+//! | `not-replanned` | input | `text`: why there is no such plan |
 //! | `ready` | verdict | `what` time source (`clock`, `probe`), `value` planned seconds, `text` lining |
 //! | `cue` | verdict | `what` burner (`on`, `off`), `value` in how many seconds |
 //! | `estimate` | verdict | `value` how many sections follow, each a `danger` and a `water-left` row |

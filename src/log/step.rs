@@ -4,6 +4,7 @@ use chrono::{DateTime, FixedOffset};
 
 use super::entry::{Entry, StrangeCell};
 use super::row::Row;
+use crate::plan::text::{parse_plan, write_plan};
 use crate::run::{Event, Input, SectionEstimate, TimeSource, Verdict};
 use crate::units::Seconds;
 
@@ -63,6 +64,9 @@ pub(super) fn entries_of_input(input: &Input) -> Vec<(Seconds, Entry)> {
         Event::PortBack(text) => vec![Entry::PortBack(text.clone())],
         Event::LogFailing(text) => vec![Entry::LogFailing(text.clone())],
         Event::LogBack => vec![Entry::LogBack],
+        Event::TakenUp { missed } => vec![Entry::TakenUp { missed_s: missed.0 }],
+        Event::Replanned(plan) => vec![Entry::Replanned(write_plan(plan))],
+        Event::NotReplanned(why) => vec![Entry::NotReplanned(why.clone())],
     };
     entries.into_iter().map(|entry| (input.elapsed, entry)).collect()
 }
@@ -102,6 +106,9 @@ pub enum StepError {
     /// A row of it is not understood.
     #[error(transparent)]
     Strange(#[from] StrangeCell),
+    /// The plan in it does not read.
+    #[error("the plan in it does not read: {0}; a later version of firstheat wrote it")]
+    Plan(String),
     /// Its rows are sound but in an order nothing writes.
     #[error("its rows make no input with its verdicts: a later version of firstheat wrote it")]
     Order,
@@ -121,6 +128,12 @@ pub(super) fn input_in(rows: &[Row]) -> Result<(Input, &[Row]), StepError> {
         Entry::PortBack(text) => Event::PortBack(text.clone()),
         Entry::LogFailing(text) => Event::LogFailing(text.clone()),
         Entry::LogBack => Event::LogBack,
+        Entry::TakenUp { missed_s } => Event::TakenUp { missed: Seconds(*missed_s) },
+        Entry::Replanned(text) => {
+            let plan = parse_plan(text).map_err(|error| StepError::Plan(error.to_string()))?;
+            Event::Replanned(Box::new(plan))
+        }
+        Entry::NotReplanned(why) => Event::NotReplanned(why.clone()),
         Entry::Strange { why, .. } => return Err(why.clone().into()),
         _ => return Err(StepError::Order),
     };

@@ -6,6 +6,10 @@
 //! it have left the walls. What passes a limit there is taken back and tried with more margin, so a plan that is found has
 //! been simulated in the very pulses that it asks for.
 
+mod rest;
+
+pub use rest::search_rest;
+
 use thiserror::Error;
 
 use super::bound::stepless;
@@ -75,6 +79,8 @@ const STANDSTILL: Seconds = Seconds(24.0 * 3600.0);
 const TRIES: usize = 3;
 /// Shares of the limits that rehearsed pulses may use: other members than these, on a finer grid, come a little nearer.
 const REHEARSED: Shares = Shares { ramp: 0.98, danger: 0.95 };
+/// Shares of the limits that coarse stretches may use at first.
+const MOST: Shares = Shares { ramp: 1.02, danger: 0.97 };
 /// Share of the time that rounds may cost by going on unchanged.
 const GROUPING: f64 = 0.045;
 
@@ -163,27 +169,16 @@ pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> R
     let seats = seats(&rough, &limits, options.belief)?;
     let start = Rehearsal::new(Ensemble::of_members(&furnace, options.belief, &seats)?, limits.ramp, PROMISED_SHARE);
     let rough_start = Stand::new(Ensemble::of_members(&rough, options.belief, &seats)?);
-    let mut most = Shares { ramp: 1.02, danger: 0.97 };
-    let mut refused = None;
-    for _ in 0..TRIES {
-        let searcher = Searcher { furnace: &rough, limits: &limits, most, window: window_of(&limits), pauses };
-        match searcher.rounds(Way::new(rough_start.clone(), start.clone(), most), progress) {
-            Ok(way) => {
-                let plan = Plan {
-                    lining: lining.name.clone(),
-                    lining_digest: digest.to_owned(),
-                    limits: limits.clone(),
-                    rounds: way.rounds,
-                    expected: way.expected,
-                };
-                return Ok(Found { plan, findings: way.rehearsal.findings(), bound: None });
-            }
-            Err(error @ PlanError::Infeasible { .. }) => refused = refused.or(Some(error)),
-            Err(error) => return Err(error),
-        }
-        most.danger *= 0.85;
-    }
-    Err(refused.unwrap_or(PlanError::Infeasible { elapsed: Seconds(0.0), binds: String::new() }))
+    let searcher = Searcher { furnace: &rough, limits: &limits, most: MOST, window: window_of(&limits), pauses };
+    let way = searcher.found(&Way::new(rough_start, start, MOST), progress)?;
+    let plan = Plan {
+        lining: lining.name.clone(),
+        lining_digest: digest.to_owned(),
+        limits: limits.clone(),
+        rounds: way.rounds,
+        expected: way.expected,
+    };
+    Ok(Found { plan, findings: way.rehearsal.findings(), bound: None })
 }
 
 /// Limits that a lining sets to its own heat-up.
@@ -267,6 +262,20 @@ impl Way {
 }
 
 impl Searcher<'_> {
+    /// The way from `start` to the end of the soak, searched again with more margin if there is none at first.
+    fn found(mut self, start: &Way, progress: &mut dyn FnMut(Seconds)) -> Result<Way, PlanError> {
+        let mut refused = None;
+        for _ in 0..TRIES {
+            let way = Way { shares: self.most, ..start.clone() };
+            match self.rounds(way, progress) {
+                Err(error @ PlanError::Infeasible { .. }) => refused = refused.or(Some(error)),
+                done => return done,
+            }
+            self.most.danger *= 0.85;
+        }
+        Err(refused.unwrap_or(PlanError::Infeasible { elapsed: Seconds(0.0), binds: String::new() }))
+    }
+
     /// Rounds up to the end of the soak.
     fn rounds(&self, mut way: Way, progress: &mut dyn FnMut(Seconds)) -> Result<Way, PlanError> {
         let longest = Seconds(self.window.0.max(LONGEST_CYCLE_S));

@@ -143,7 +143,16 @@ fn take_event(all: &mut Vec<Interruption>, moment: &Moment<'_>) {
         Event::PortBack(name) => end(&format!("probe port lost: {name}")),
         Event::LogFailing(text) => all.push(begin(format!("log could not be written: {text}"))),
         Event::LogBack => end("log could not be written"),
-        Event::Operator(_) | Event::Readings(_) | Event::Tick => {}
+        Event::TakenUp { missed } => all.push(Interruption {
+            from_s: now_s - missed.0,
+            to_s: Some(now_s),
+            what: "the program had stopped, and nothing was watched".into(),
+        }),
+        Event::Replanned(_) => {
+            let what = "the rest was planned anew".into();
+            all.push(Interruption { from_s: now_s, to_s: Some(now_s), what });
+        }
+        Event::NotReplanned(_) | Event::Operator(_) | Event::Readings(_) | Event::Tick => {}
     }
 }
 

@@ -358,6 +358,7 @@ fn warning_row(warning: &WarningAccount) -> Markup {
             Word::Pause => "paused",
             Word::Resume => "went on",
             Word::Silence => "silenced",
+            Word::Replan => "a new plan asked for",
             Word::Quit => "ended it",
         };
         format!("{word} after {}", span(*after_s))

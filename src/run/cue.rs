@@ -255,6 +255,35 @@ impl Pacer {
         vec![Say::Notice(format!("the plan's clock stands{burning}; `resume` lets it go on where it stopped"))]
     }
 
+    /// The program had stopped: the clock stood, and whatever was called for is called for anew.
+    pub fn taken_up(&mut self, now_s: f64) {
+        self.due_s = None;
+        self.said_ahead = false;
+        self.note_shift(now_s);
+    }
+
+    /// Another plan takes over while the burner is shut. Its first pulse waits for the rest of the pause at hand, at most
+    /// for as long as a pause of its own.
+    pub fn replace(&mut self, plan: &Plan, now_s: f64) {
+        let rest_s = self.stretch().filter(|stretch| stretch.flame == Flame::Off);
+        let rest_s = rest_s.map_or(0.0, |stretch| self.left_in_stretch_s(stretch));
+        let mut stretches = stretches_of(plan);
+        let pause_s = stretches.iter().find(|stretch| stretch.flame == Flame::Off).map_or(0.0, |pause| pause.length_s);
+        let wait_s = rest_s.min(pause_s);
+        if wait_s > 0.0 {
+            let wait = Stretch { flame: Flame::Off, length_s: wait_s, round: 0, pulse: 0, begins_s: 0.0 };
+            for stretch in &mut stretches {
+                stretch.begins_s += wait_s;
+            }
+            stretches.insert(0, wait);
+        }
+        self.stretches = stretches;
+        (self.index, self.into_s, self.extra_s, self.owed_s) = (0, 0.0, 0.0, 0.0);
+        self.due_s = None;
+        self.said_ahead = false;
+        self.shifts = vec![(f64::NEG_INFINITY, now_s)];
+    }
+
     /// Lets the clock go on.
     pub fn resume(&mut self, now_s: f64) -> Vec<Say> {
         let Some(since_s) = self.paused_s.take() else {

@@ -1,6 +1,7 @@
 //! What the lining is believed to be inside: the ensemble driven by the readings, and weighed by the deeper ones.
 
 use crate::lining::Lining;
+use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
 use crate::plan::Flame;
 use crate::reading::Place;
@@ -8,14 +9,21 @@ use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
 use super::RunError;
 use super::health::Health;
+use super::snapshot::DepthNow;
 use super::verdict::{Range, SectionEstimate};
 
 /// The ensemble is moved on in pieces of this length, s. It goes to where a straight line through the readings of the
 /// piece ends, which takes most of the noise out and does not lag.
-pub(super) const PIECE_S: f64 = 10.0;
+const PIECE_S: f64 = 10.0;
 
 /// Longest piece after a gap in the readings, s.
 const LONGEST_PIECE_S: f64 = 60.0;
+
+/// After a time in which nothing was watched readings are waited for this long, s.
+const BRIDGE_WAITS_S: f64 = 30.0;
+
+/// What sees the chamber moves by no more than this over a calm piece, K: the noise of a reading.
+const CALM_K: f64 = 2.0;
 
 /// A drive needs readings for this part of a piece.
 const COVERAGE: f64 = 0.5;
@@ -34,6 +42,15 @@ const FURTHEST_SD: f64 = 4.0;
 /// A share of the weights that is always spread evenly, so that no member is ever gone for good.
 const EVEN_SHARE: f64 = 0.05;
 
+/// Pressure of the air, Pa.
+const AIR_PA: f64 = 101_325.0;
+
+/// A place with less than this part of its water at the start is dry.
+const DRY_PART: f64 = 0.05;
+
+/// Less water than this is none, kg/m³: what the air's own humidity leaves in pores.
+const NO_WATER_KG_M3: f64 = 2.0;
+
 /// Part of the weight that has to be wet for a section to count as wet.
 const WET_SHARE: f64 = 0.05;
 
@@ -50,6 +67,12 @@ pub(super) struct Estimator {
     last: Option<Seen>,
     /// Time that could not be solved, s.
     behind_s: f64,
+    /// What is believed now: states of each section by member, and their ranges.
+    believed: Vec<SectionBelief>,
+    /// Water at the start where each channel sits, middle member, kg/m³.
+    water_start_kg_m3: Vec<f64>,
+    /// Since when readings are waited for to bridge a time in which nothing was watched, s.
+    bridging_s: Option<f64>,
 }
 
 /// What one probe channel sees.
@@ -60,6 +83,41 @@ enum Sight {
     Depth(usize, Metres),
     Contact(usize),
     Shell(usize),
+}
+
+/// No belief at all.
+const NOTHING: Range = Range { low: f64::NAN, mid: f64::NAN, high: f64::NAN };
+
+/// What is believed of a section.
+#[derive(Clone, Debug)]
+struct SectionBelief {
+    danger: Range,
+    water_left_kg: Range,
+    water_start_kg: f64,
+    hot_face_c: f64,
+    /// Weight of the members in which it is still wet.
+    wet_weight: f64,
+    /// The pessimistic member's worst place.
+    worst: Danger,
+}
+
+impl SectionBelief {
+    fn of(ensemble: &Ensemble, section: usize) -> Self {
+        let states = ensemble.states(section);
+        let mid = |value: &dyn Fn(&SectionState) -> f64| ensemble.percentile(0.5, |member| value(&states[member]));
+        let danger = danger_of(ensemble, &states);
+        let off = |state: &SectionState| (state.danger.number - danger.high).abs();
+        let worst = states.iter().fold(states[0], |best, state| if off(state) < off(&best) { *state } else { best });
+        let weighed = states.iter().zip(ensemble.weights());
+        Self {
+            danger,
+            water_left_kg: rounded(range(ensemble, |member| states[member].water_left.0), 1e4),
+            water_start_kg: mid(&|state| state.water_start.0),
+            hot_face_c: mid(&|state| state.hot_face.0),
+            wet_weight: weighed.filter(|(state, _)| state.wet_share > DRY_SHARE).map(|(_, weight)| weight).sum(),
+            worst: worst.danger,
+        }
+    }
 }
 
 /// What is known at one moment.
@@ -90,11 +148,16 @@ struct Line {
 impl Estimator {
     /// The ensemble before the first flame.
     pub fn new(lining: &Lining, belief: Belief, health: &Health) -> Result<Self, RunError> {
-        let furnace = Furnace::of(lining, Grid::Usual);
+        // Half the cells move peaks by less than 1 %, far less than the members differ, and let a small computer keep up.
+        let furnace = Furnace::of(lining, Grid::Coarse);
         let ensemble = Ensemble::new(&furnace, belief)?;
         let sections = furnace.section_names().to_vec();
-        let sights = health.channels().iter().map(|channel| Sight::of(channel, &sections)).collect::<Result<_, _>>()?;
-        let all = Self {
+        let sights =
+            health.channels().iter().map(|channel| Sight::of(channel, &sections)).collect::<Result<Vec<_>, _>>()?;
+        let water_start_kg_m3 = sights.iter().map(|sight: &Sight| sight.water_kg_m3(&ensemble)).collect();
+        let mut all = Self {
+            believed: Vec::new(),
+            water_start_kg_m3,
             log_weights: vec![0.0; ensemble.members()],
             ensemble,
             sections,
@@ -103,7 +166,9 @@ impl Estimator {
             piece: Piece::default(),
             last: None,
             behind_s: 0.0,
+            bridging_s: None,
         };
+        all.look();
         Ok(all)
     }
 
@@ -114,7 +179,7 @@ impl Estimator {
 
     /// Water of a section before the first flame, median, kg.
     pub fn water_initial_kg(&self, section: usize) -> f64 {
-        range(&self.ensemble, |member| self.ensemble.section(member, section).water_start.0).mid
+        self.believed.get(section).map_or(0.0, |seen| seen.water_start_kg)
     }
 
     /// Section whose hot face the channel at `index` sees.
@@ -132,6 +197,12 @@ impl Estimator {
 
     /// Time passed up to `now_s` with the burner in this state; the channels are believed as `health` has them.
     pub fn pass(&mut self, now_s: f64, burner: Flame, health: &Health) -> Result<(), SolveError> {
+        if let Some(since_s) = self.bridging_s {
+            if !health.has_heard_since(since_s) && now_s - since_s < BRIDGE_WAITS_S {
+                return Ok(());
+            }
+            self.bridging_s = None;
+        }
         let temps_c: Vec<Option<f64>> = (0..self.sights.len()).map(|index| health.believed_c(index)).collect();
         let now = Seen { at_s: now_s, temps_c };
         // The heat-up begins with the first reading or the first flame; before that nothing is known to have happened.
@@ -154,9 +225,31 @@ impl Estimator {
         outcome
     }
 
-    /// Whether a whole piece has been gathered.
+    /// Nothing was watched until `now_s`. The next readings tell where the lining has got to; a straight line leads there.
+    pub fn bridge(&mut self, now_s: f64) {
+        self.bridging_s = Some(now_s);
+    }
+
+    /// Whether a whole piece has been gathered: longer ones while the burner is shut and nothing moves.
     pub fn is_piece_full(&self) -> bool {
-        self.piece.span_s >= PIECE_S - 1e-9
+        let span_s = self.piece.span_s;
+        span_s >= PIECE_S - 1e-9 && (span_s >= LONGEST_PIECE_S - 1e-9 || !self.is_calm())
+    }
+
+    /// Time gathered since the last piece, s.
+    pub fn gathered_s(&self) -> f64 {
+        self.piece.span_s
+    }
+
+    /// Whether the burner is shut and whatever sees the chamber hardly moves.
+    fn is_calm(&self) -> bool {
+        let piece = &self.piece;
+        let of_chamber = self.sights.iter().zip(&piece.lines);
+        let mut seen = of_chamber
+            .filter(|(sight, line)| matches!(sight, Sight::Gas | Sight::HotFace(_)) && line.span_s > 0.5 * piece.span_s)
+            .map(|(_, line)| (line.at_c(piece.span_s) - line.at_c(0.0)).abs())
+            .peekable();
+        piece.on_s <= 0.0 && seen.peek().is_some() && seen.all(|moved_k| moved_k <= CALM_K)
     }
 
     /// Moves the ensemble on over what was gathered, and weighs its members by the deeper readings.
@@ -184,7 +277,14 @@ impl Estimator {
         self.behind_s = 0.0;
         self.ensemble = next;
         self.weigh(span_s, drive, temps_c);
+        self.look();
         Ok(())
+    }
+
+    /// Works out what is believed now; between pieces nothing changes.
+    fn look(&mut self) {
+        let sections = 0..self.sections.len();
+        self.believed = sections.map(|section| SectionBelief::of(&self.ensemble, section)).collect();
     }
 
     /// The best known drive: a hot face (the first section that has one), else the gas, else the burner.
@@ -207,13 +307,15 @@ impl Estimator {
 
     /// Shifts weight to the members that agree with the readings away from the driven face.
     fn weigh(&mut self, span_s: f64, drive: Drive, temps_c: &[Option<f64>]) {
+        let states: Vec<Vec<SectionState>> =
+            (0..self.sections.len()).map(|section| self.ensemble.states(section)).collect();
         let members = self.log_weights.len();
         let keep = (-span_s / FORGETS_AFTER_S).exp();
         for (member, believed) in self.log_weights.iter_mut().enumerate() {
             let mut gain = 0.0;
             for (sight, temp_c) in self.sights.iter().zip(temps_c) {
                 let Some(read_c) = temp_c else { continue };
-                let Some(expected_c) = expected_c(&self.ensemble, *sight, member, drive) else { continue };
+                let Some(expected_c) = expected_c((&self.ensemble, &states), *sight, member, drive) else { continue };
                 let off = ((read_c - expected_c) / error_k(*read_c, self.ambient_c)).clamp(-FURTHEST_SD, FURTHEST_SD);
                 gain -= 0.5 * off * off;
             }
@@ -235,17 +337,56 @@ impl Estimator {
 
     /// Danger number of a section now.
     pub fn danger(&self, section: usize) -> Range {
-        danger_of(&self.ensemble, section)
+        self.believed.get(section).map_or(NOTHING, |seen| seen.danger)
     }
 
     /// Water left in a section, kg.
     pub fn water_left_kg(&self, section: usize) -> Range {
-        rounded(range(&self.ensemble, |member| self.ensemble.section(member, section).water_left.0), 1e4)
+        self.believed.get(section).map_or(NOTHING, |seen| seen.water_left_kg)
+    }
+
+    /// Highest pore pressure in a section now, Pa absolute.
+    pub fn highest_pressure_pa(&self, section: usize) -> Range {
+        range(&self.ensemble, |member| self.ensemble.highest_pressure(member, section).0.0)
+    }
+
+    /// What is believed of `count` even depths of a section, from the fire to its outside.
+    pub fn depths(&self, section: usize, count: usize) -> Vec<DepthNow> {
+        let described = self.ensemble.furnace().lining().sections.get(section);
+        let Some(thickness_m) = described.map(|section| section.thickness().0) else { return Vec::new() };
+        let depth_now = |step: usize| {
+            let depth = Metres(thickness_m * step as f64 / (count.max(2) - 1) as f64);
+            DepthNow {
+                depth,
+                temp_c: range(&self.ensemble, |member| self.ensemble.temp_at(member, section, depth).0),
+                steam_mpa: range(&self.ensemble, |member| {
+                    (self.ensemble.pressure_at(member, section, depth).0 - AIR_PA).max(0.0) / 1e6
+                }),
+                water_kg_m3: range(&self.ensemble, |member| self.ensemble.water_at(member, section, depth)),
+            }
+        };
+        (0..count).map(depth_now).collect()
+    }
+
+    /// Weight of the members that hold no free water to speak of where the channel at `index` sits.
+    pub fn dry_share_at(&self, index: usize) -> Option<f64> {
+        let (section, depth) = match *self.sights.get(index)? {
+            Sight::Depth(section, depth) => (section, depth),
+            Sight::Contact(section) => (section, self.ensemble.furnace().lining().sections.get(section)?.thickness()),
+            _ => return None,
+        };
+        let start_kg_m3 = self.water_start_kg_m3.get(index).copied()?;
+        let is_dry = |member: usize| {
+            let (start, left) = (start_kg_m3.max(NO_WATER_KG_M3), self.ensemble.water_at(member, section, depth));
+            left <= NO_WATER_KG_M3 || left <= DRY_PART * start
+        };
+        let weights = self.ensemble.weights().iter().enumerate();
+        Some(weights.filter(|(member, _)| is_dry(*member)).map(|(_, weight)| weight).sum())
     }
 
     /// Median hot face of a section, °C.
     pub fn hot_face_c(&self, section: usize) -> f64 {
-        range(&self.ensemble, |member| self.ensemble.section(member, section).hot_face.0).mid
+        self.believed.get(section).map_or(f64::NAN, |seen| seen.hot_face_c)
     }
 
     /// What the channel at `index` can read inside the wall, °C; `None` for one that sees the fire or sits outside.
@@ -273,24 +414,14 @@ impl Estimator {
 
     /// The ramp limit of a section while it may still be wet.
     pub fn ramp_limit(&self, section: usize) -> Option<KelvinPerHour> {
-        let mut wet = 0.0;
-        let mut least = f64::INFINITY;
-        for (member, weight) in self.ensemble.weights().iter().enumerate() {
-            if let Some(limit) = self.ensemble.ramp_limit(member, section) {
-                wet += weight;
-                least = least.min(limit.0);
-            }
-        }
-        (wet >= WET_SHARE).then_some(KelvinPerHour(least))
+        let limit = self.ensemble.furnace().ramp_limit(section);
+        let wet = self.believed.get(section).map_or(0.0, |seen| seen.wet_weight);
+        (wet >= WET_SHARE).then_some(limit)
     }
 
     /// The pessimistic member's worst place in a section.
     pub fn worst(&self, section: usize) -> Danger {
-        let high = self.danger(section).high;
-        let distance = |state: &SectionState| (state.danger.number - high).abs();
-        let states = (0..self.ensemble.members()).map(|member| self.ensemble.section(member, section));
-        let first = self.ensemble.section(0, section);
-        states.fold(first, |best, state| if distance(&state) < distance(&best) { state } else { best }).danger
+        self.believed.get(section).map_or_else(|| self.ensemble.section(0, section).danger, |seen| seen.worst)
     }
 
     /// What is believed of each section.
@@ -305,6 +436,19 @@ impl Estimator {
 }
 
 impl Sight {
+    /// Water of the middle member where a probe inside the lining sits, kg/m³.
+    fn water_kg_m3(self, ensemble: &Ensemble) -> f64 {
+        match self {
+            Self::Depth(section, depth) => ensemble.water_at(0, section, depth),
+            Self::Contact(section) => {
+                let thickness =
+                    ensemble.furnace().lining().sections.get(section).map(crate::lining::Section::thickness);
+                thickness.map_or(0.0, |depth| ensemble.water_at(0, section, depth))
+            }
+            _ => 0.0,
+        }
+    }
+
     fn of(channel: &super::health::ChannelHealth, sections: &[String]) -> Result<Self, RunError> {
         let find = |section: &str| {
             sections.iter().position(|name| name == section).ok_or_else(|| RunError::NoSuchSection {
@@ -377,27 +521,33 @@ fn error_k(temp_c: f64, ambient_c: f64) -> f64 {
 
 /// What `member` expects a channel to read; `None` when the channel drives it or a couple in the gas is not told by the
 /// model, because flame and walls shine on it.
-fn expected_c(ensemble: &Ensemble, sight: Sight, member: usize, drive: Drive) -> Option<f64> {
+fn expected_c(
+    (ensemble, states): (&Ensemble, &[Vec<SectionState>]),
+    sight: Sight,
+    member: usize,
+    drive: Drive,
+) -> Option<f64> {
     match sight {
         Sight::Gas => None,
         Sight::HotFace(section) => match drive {
             Drive::HotFace { section: driven, .. } if driven == section => None,
-            _ => Some(ensemble.section(member, section).hot_face.0),
+            _ => Some(states[section][member].hot_face.0),
         },
         Sight::Depth(section, depth) => Some(ensemble.temp_at(member, section, depth).0),
-        Sight::Contact(section) => Some(ensemble.section(member, section).contact.0),
-        Sight::Shell(section) => Some(ensemble.section(member, section).shell.0),
+        Sight::Contact(section) => Some(states[section][member].contact.0),
+        Sight::Shell(section) => Some(states[section][member].shell.0),
     }
 }
 
-/// Danger number of a section over the ensemble.
-pub(super) fn danger_of(ensemble: &Ensemble, section: usize) -> Range {
-    rounded(range(ensemble, |member| ensemble.section(member, section).danger.number), 1e3)
+/// Danger number over states of all members.
+pub(super) fn danger_of(ensemble: &Ensemble, states: &[SectionState]) -> Range {
+    rounded(range(ensemble, |member| states[member].danger.number), 1e3)
 }
 
 /// 5th, 50th and 95th percentile of a value over the weighted members.
 pub(super) fn range(ensemble: &Ensemble, value: impl Fn(usize) -> f64) -> Range {
-    let [low, mid, high] = [0.05, 0.5, 0.95].map(|share| ensemble.percentile(share, &value));
+    let values: Vec<f64> = (0..ensemble.members()).map(value).collect();
+    let [low, mid, high] = [0.05, 0.5, 0.95].map(|share| ensemble.percentile(share, |member| values[member]));
     Range { low, mid, high }
 }
 

@@ -1,6 +1,6 @@
 //! What comes if the burner stays as it is: the ensemble run ahead of time.
 
-use crate::physics::{Drive, Ensemble, SolveError};
+use crate::physics::{Drive, Ensemble, SectionState, SolveError};
 use crate::plan::Flame;
 use crate::units::{Celsius, Seconds};
 
@@ -10,6 +10,10 @@ use super::snapshot::PlanPoint;
 
 /// Times ahead at which the forecast is read, s: close where a hand can still act, then ten minutes out.
 const STEPS_S: [f64; 12] = [10.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 240.0, 300.0, 420.0, 600.0];
+
+/// While the burner burns nobody needs to know more than this ahead, s: a forecast is made anew long before, and a lit chamber
+/// is dear to solve.
+const HORIZON_LIT_S: f64 = 300.0;
 
 /// A forecast is made anew after so long while the burner burns, s, and after each change of the burner.
 pub(super) const AGES_AFTER_S: f64 = 30.0;
@@ -44,12 +48,13 @@ impl Forecast {
     pub fn of(ensemble: &Ensemble, sections: usize, burner: Flame, now_s: f64) -> Result<Self, SolveError> {
         let mut ahead = ensemble.clone();
         let drive = Drive::Burner { on: if burner == Flame::On { 1.0 } else { 0.0 } };
-        let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, section)).collect();
+        let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, &ahead.states(section))).collect();
         let mut forecast =
             Self { made_s: now_s, burner, sections: vec![SectionAhead::default(); sections], hottest: Vec::new() };
         forecast.see(&ahead, 0.0, &start_c);
         let mut at_s = 0.0;
-        for step_s in STEPS_S {
+        let horizon_s = if burner == Flame::On { HORIZON_LIT_S } else { f64::INFINITY };
+        for step_s in STEPS_S.into_iter().take_while(|step_s| *step_s <= horizon_s) {
             ahead.advance(drive, Seconds(step_s - at_s))?;
             at_s = step_s;
             forecast.see(&ahead, at_s, &start_c);
@@ -58,13 +63,13 @@ impl Forecast {
     }
 
     fn see(&mut self, ahead: &Ensemble, at_s: f64, start_c: &[f64]) {
-        for (section, seen) in self.sections.iter_mut().enumerate() {
-            seen.danger.push((at_s, danger_of(ahead, section).high));
-            seen.rise_k.push((at_s, hot_face_c(ahead, section) - start_c.get(section).copied().unwrap_or(0.0)));
+        let states: Vec<Vec<SectionState>> = (0..self.sections.len()).map(|section| ahead.states(section)).collect();
+        for (section, (seen, states)) in self.sections.iter_mut().zip(&states).enumerate() {
+            seen.danger.push((at_s, danger_of(ahead, states).high));
+            seen.rise_k.push((at_s, hot_face_c(ahead, states) - start_c.get(section).copied().unwrap_or(0.0)));
         }
-        let sections = self.sections.len();
         let hottest = range(ahead, |member| {
-            (0..sections).map(|section| ahead.section(member, section).hot_face.0).fold(f64::NEG_INFINITY, f64::max)
+            states.iter().map(|states| states[member].hot_face.0).fold(f64::NEG_INFINITY, f64::max)
         });
         let [low, mid, high] = [hottest.low, hottest.mid, hottest.high].map(Celsius);
         self.hottest.push(PlanPoint { elapsed: Seconds(self.made_s + at_s), low, mid, high });
@@ -110,8 +115,8 @@ fn at(values: &[(f64, f64)], at_s: f64) -> f64 {
     }
 }
 
-fn hot_face_c(ensemble: &Ensemble, section: usize) -> f64 {
-    range(ensemble, |member| ensemble.section(member, section).hot_face.0).mid
+fn hot_face_c(ensemble: &Ensemble, states: &[SectionState]) -> f64 {
+    ensemble.percentile(0.5, |member| states[member].hot_face.0)
 }
 
 #[cfg(test)]

@@ -187,6 +187,22 @@ impl Health {
         (changes, strangers)
     }
 
+    /// The program had stopped until `now_s`: silence counts from here on.
+    pub fn taken_up(&mut self, now_s: f64) {
+        for channel in &mut self.channels {
+            channel.heard_s = channel.heard_s.map(|_| now_s);
+        }
+    }
+
+    /// Whether a channel was heard after `since_s` and can be believed.
+    pub fn has_heard_since(&self, since_s: f64) -> bool {
+        self.channels.iter().any(|channel| {
+            channel.heard_s.is_some_and(|heard_s| heard_s > since_s)
+                && channel.fault.is_none()
+                && matches!(channel.value, Some(Ok(_)))
+        })
+    }
+
     /// Looks for channels that fell silent.
     pub fn listen(&mut self, now_s: f64, following_since_s: f64) -> Vec<Change> {
         let stale = |channel: &mut ChannelHealth| {

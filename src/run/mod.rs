@@ -6,19 +6,22 @@ mod against;
 mod alarm;
 mod cue;
 mod doubt;
+mod dryness;
 mod estimate;
 mod forecast;
 mod health;
 mod now;
 mod ramp;
+mod replan;
 mod snapshot;
 mod step;
 mod verdict;
 mod watch;
 
+pub use replan::{Replan, ReplanError};
 pub use snapshot::{
-    BurnerNow, ChannelNow, CueNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning,
-    TimeSource, ToldBy, Trace, TracePoint, Weight,
+    BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot,
+    Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
 };
 pub use verdict::{About, Advice, Ending, Range, SectionEstimate, Verdict, WarningCause};
 
@@ -35,7 +38,7 @@ use crate::thermocouple::Thermocouple;
 use crate::units::{Celsius, Metres, Seconds};
 
 use alarm::Alarms;
-use cue::Pacer;
+use cue::{Going, Pacer};
 use estimate::Estimator;
 use forecast::Forecast;
 use health::{FlameSense, Health};
@@ -67,6 +70,15 @@ pub enum Event {
     LogFailing(String),
     /// The log is written again; nothing was lost.
     LogBack,
+    /// The program had stopped and goes on with the log: nothing was watched for this long.
+    TakenUp {
+        /// How long, as far as anyone can tell.
+        missed: Seconds,
+    },
+    /// A plan for the rest of the heat-up was found ([`Run::replan_wanted`]).
+    Replanned(Box<Plan>),
+    /// None was found, and why.
+    NotReplanned(String),
 }
 
 /// What an operator can say.
@@ -83,6 +95,8 @@ pub enum Word {
     Resume,
     /// Silence the warnings that stand.
     Silence,
+    /// Search a new plan for the rest, from how the lining is now.
+    Replan,
     /// End the heat-up.
     Quit,
 }
@@ -181,6 +195,7 @@ pub struct Run {
     log: LogNow,
     repeats: bool,
     soaked_s: f64,
+    replanning: replan::Replanning,
     danger_reached: Option<Seconds>,
     spoken: VecDeque<Spoken>,
     ended: Option<Ended>,
@@ -231,6 +246,7 @@ impl Run {
             log: LogNow::Writing { rows: 0 },
             repeats: false,
             soaked_s: 0.0,
+            replanning: replan::Replanning::default(),
             danger_reached: None,
             spoken: VecDeque::new(),
             ended: None,
@@ -239,8 +255,12 @@ impl Run {
         })
     }
 
-    /// Takes in what happened and says what follows from it. After the end nothing follows any more.
+    /// Takes in what happened and says what follows from it. After the end nothing follows any more, unless following is
+    /// taken up again.
     pub fn step(&mut self, input: &Input) -> Vec<Verdict> {
+        if matches!(input.event, Event::TakenUp { .. }) {
+            self.ended = None;
+        }
         if self.ended.is_some() {
             return Vec::new();
         }
@@ -263,10 +283,16 @@ impl Run {
         self.danger_reached.is_some()
     }
 
+    /// Highest pore pressure of each section now, Pa absolute.
+    #[must_use]
+    pub fn pressures(&self) -> Vec<Range> {
+        (0..self.estimator.sections().len()).map(|section| self.estimator.highest_pressure_pa(section)).collect()
+    }
+
     /// When the plan next wants the burner to change, so that a clock can tick right then; `None` when it is not known.
     #[must_use]
     pub fn next_change(&self) -> Option<Seconds> {
-        let runs = self.pacer.going() == cue::Going::Running && self.pacer.wanted() == self.pacer.burner();
+        let runs = self.pacer.going() == Going::Running && self.pacer.wanted() == self.pacer.burner();
         self.pacer.changes_in_s().filter(|_| runs).map(|left_s| Seconds(self.elapsed_s + left_s))
     }
 }

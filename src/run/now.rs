@@ -8,6 +8,9 @@ use super::{Run, ToldBy, Trace};
 use crate::plan::Flame;
 use crate::units::Seconds;
 
+/// Depths at which the wall is shown.
+const DEPTHS: usize = 9;
+
 impl Run {
     /// Everything a screen needs, as it is now.
     #[must_use]
@@ -28,6 +31,7 @@ impl Run {
             burner: self.burner_now(),
             channels: (0..self.trails.len()).filter_map(|index| self.channel_now(index)).collect(),
             plan_curve: self.plan_curve(),
+            old_plan_curve: self.replanning.old().to_vec(),
             forecast: self.forecast.as_ref().map_or_else(Vec::new, |forecast| forecast.hottest.clone()),
             sections: (0..self.lining.sections.len()).map(|section| self.section_now(section)).collect(),
             warnings: self.alarms.standing(),
@@ -86,18 +90,20 @@ impl Run {
             age: channel.heard_s.map(|heard_s| Seconds(self.elapsed_s - heard_s)),
             ramp,
             ramp_limit,
+            drying: self.drying_now(index),
             trace: self.traces.get(index).cloned().unwrap_or_else(Trace::default),
         })
     }
 
-    fn plan_curve(&self) -> Vec<PlanPoint> {
+    pub(super) fn plan_curve(&self) -> Vec<PlanPoint> {
         let point = |expected: &crate::plan::Expected| PlanPoint {
             elapsed: Seconds(self.pacer.elapsed_of_s(expected.elapsed.0)),
             low: expected.hot_face[0],
             mid: expected.hot_face[1],
             high: expected.hot_face[2],
         };
-        let mut curve: Vec<PlanPoint> = self.plan.expected.iter().map(point).collect();
+        let mut curve = self.replanning.past().to_vec();
+        curve.extend(self.plan.expected.iter().map(point));
         curve.sort_by(|a, b| a.elapsed.0.total_cmp(&b.elapsed.0));
         curve
     }
@@ -110,6 +116,7 @@ impl Run {
             worst: self.worst_in_words(section),
             water_left_kg: self.estimator.water_left_kg(section),
             water_initial_kg: self.estimator.water_initial_kg(section),
+            depths: self.estimator.depths(section, DEPTHS),
         }
     }
 }

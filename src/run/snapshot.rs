@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::plan::Flame;
 use crate::reading::{Channel, Fault};
-use crate::units::{Celsius, KelvinPerHour, Seconds};
+use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
 use super::{Advice, Range, WarningCause};
 
@@ -32,6 +32,8 @@ pub struct Snapshot {
     /// What the hot face should do, in order of time, on this heat-up's clock: what is past stands where it was
     /// expected, what is to come is moved by pauses and changes.
     pub plan_curve: Vec<PlanPoint>,
+    /// How the plan before would have gone on, after a new one took over. Empty when none did.
+    pub old_plan_curve: Vec<PlanPoint>,
     /// The hottest face if the burner stays as it is; the first point is about now. Empty when nothing is forecast.
     pub forecast: Vec<PlanPoint>,
     /// One entry per section, in the lining's order.
@@ -129,6 +131,8 @@ pub struct ChannelNow {
     pub ramp: Option<KelvinPerHour>,
     /// The steepest rise that is allowed where it sits; `None` where none is.
     pub ramp_limit: Option<KelvinPerHour>,
+    /// How far the place where its tip sits has dried; `None` outside of the lining.
+    pub drying: Option<DryingNow>,
     /// Filtered values for the curve.
     pub trace: Trace,
 }
@@ -204,6 +208,30 @@ pub struct SectionNow {
     pub water_left_kg: Range,
     /// Water before the first flame, kg.
     pub water_initial_kg: f64,
+    /// The wall from the fire to its outside, at even depths.
+    pub depths: Vec<DepthNow>,
+}
+
+/// What is believed of one depth of a section.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DepthNow {
+    /// From the hot face.
+    pub depth: Metres,
+    /// Temperature, °C.
+    pub temp_c: Range,
+    /// Pore pressure over the air's, MPa.
+    pub steam_mpa: Range,
+    /// Water, free and bound, kg/m³.
+    pub water_kg_m3: Range,
+}
+
+/// How far a place has dried.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DryingNow {
+    /// Weight of the members that hold no free water to speak of there, 0 to 1: how sure it is that it is dry.
+    pub dry_share: f64,
+    /// Where its temperature stands because water boils there, if it does.
+    pub plateau: Option<Celsius>,
 }
 
 /// A warning that stands until what it is about is over.

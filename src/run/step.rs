@@ -25,6 +25,12 @@ const MOST_LENGTHS: f64 = 2.0;
 /// A soak counts within this of its temperature, K.
 const SOAK_WITHIN_K: f64 = 15.0;
 
+/// A light-up this late lets the rest be planned anew, s.
+const LATE_PLAN_S: f64 = 300.0;
+
+/// After a gap of this length nothing that was said before counts for the burner, s.
+const LONG_GAP_S: f64 = 60.0;
+
 /// After a stand of this length it is asked whether the lining has cooled too far to go on, s.
 const LONG_STAND_S: f64 = 600.0;
 
@@ -41,10 +47,15 @@ impl Run {
         let span_s = (input.elapsed.0 - self.elapsed_s).max(0.0);
         self.elapsed_s += span_s;
         let echo = self.take_event(&input.event, &mut said);
-        self.pass(span_s, &mut said);
+        if let Event::TakenUp { missed } = input.event {
+            said.push(self.take_up(missed.0));
+        } else {
+            self.pass(span_s, &mut said);
+        }
         self.take_word(&input.event, &mut said);
         said.extend(self.missing());
         self.ask_the_readings(&mut said);
+        said.extend(self.change_plan());
         self.cue(&mut said);
         self.foresee(&mut said);
         let looks = self.look();
@@ -88,7 +99,9 @@ impl Run {
                 let text = "the log is written again; nothing was lost".into();
                 said.push(Verdict::Fault { elapsed_s, channel: None, text, over: true });
             }
-            Event::Tick | Event::Operator(_) => {}
+            Event::Replanned(plan) => self.replanned(plan),
+            Event::NotReplanned(why) => said.push(self.not_replanned(why)),
+            Event::Tick | Event::Operator(_) | Event::TakenUp { .. } => {}
         }
         None
     }
@@ -166,9 +179,10 @@ impl Run {
         let burner = self.pacer.burner();
         let mut outcome = self.estimator.pass(now_s, burner, &self.health);
         if self.estimator.is_piece_full() {
+            let piece_s = self.estimator.gathered_s();
             outcome = outcome.and(self.estimator.finish());
             self.note_faces(now_s);
-            self.count_soak();
+            self.count_soak(piece_s);
             said.extend(self.hold_against_wall(now_s));
         }
         match (outcome, self.unsolved) {
@@ -194,12 +208,12 @@ impl Run {
     }
 
     /// Adds to the soak while the hottest face, on the mean over the pulses, is at the soak's temperature.
-    fn count_soak(&mut self) {
+    fn count_soak(&mut self, piece_s: f64) {
         let window_s = window_s(self.pacer.cycle_s());
         let means = (0..self.face_trails.len()).filter_map(|section| self.face_mean_c(section, window_s));
         let hottest_c = means.fold(f64::NEG_INFINITY, f64::max);
         if hottest_c >= self.plan.limits.soak_temp.0 - SOAK_WITHIN_K {
-            self.soaked_s += super::estimate::PIECE_S;
+            self.soaked_s += piece_s;
         }
     }
 
@@ -212,6 +226,10 @@ impl Run {
             Word::Off => self.burner_is(Flame::Off, ToldBy::Operator),
             Word::Pause => self.pacer.pause(now_s),
             Word::Resume => self.resume(),
+            Word::Replan => {
+                said.push(self.wants_replan());
+                return;
+            }
             Word::Silence => {
                 said.push(self.alarms.silence(now_s));
                 return;
@@ -236,6 +254,7 @@ impl Run {
             super::cue::Lateness::Unlit(late_s) => late_s,
             _ => 0.0,
         };
+        self.ask_for_a_plan_after(was_due);
         let back = if flame == Flame::On { self.go_back_if_cold(stood_s) } else { Vec::new() };
         let mut said = self.pacer.burner_is(flame, self.elapsed_s);
         said.extend(back);
@@ -247,9 +266,49 @@ impl Run {
             Going::Paused(since_s) => self.elapsed_s - since_s,
             _ => 0.0,
         };
+        if stood_s >= LONG_STAND_S {
+            self.deviates();
+        }
         let mut said = self.pacer.resume(self.elapsed_s);
         said.extend(self.go_back_if_cold(stood_s));
         said
+    }
+
+    /// Wants a new plan when a pulse began or ended so late that the rest should be looked at again.
+    fn ask_for_a_plan_after(&mut self, was_due: super::cue::Lateness) {
+        use super::cue::Lateness;
+        let is_far_off = match was_due {
+            Lateness::None => false,
+            Lateness::Unlit(late_s) => late_s >= LATE_PLAN_S,
+            Lateness::Burning { over_s, pulse_s } => over_s >= (0.5 * pulse_s).max(10.0),
+        };
+        if is_far_off {
+            self.deviates();
+        }
+    }
+
+    /// The program had stopped for `missed_s`. The plan's clock stood; what the burner did meanwhile nobody saw.
+    fn take_up(&mut self, missed_s: f64) -> Verdict {
+        let now_s = self.elapsed_s;
+        self.pacer.taken_up(now_s);
+        self.health.taken_up(now_s);
+        self.estimator.bridge(now_s);
+        self.sense.clear();
+        self.contradicted_since_s = None;
+        self.forecast = None;
+        let was = if self.pacer.burner() == Flame::On { "lit" } else { "shut" };
+        let is_long = missed_s >= LONG_GAP_S;
+        if is_long {
+            // Whoever said it spoke of the time before; from now on the readings may tell otherwise.
+            self.told_by = ToldBy::Plan;
+            self.deviates();
+        }
+        let ask = if is_long { "; say `on` or `off` if that has changed" } else { "" };
+        let text = format!(
+            "following goes on: {} were not watched and the plan moved by as much; the burner was last {was}{ask}",
+            in_words(missed_s)
+        );
+        Verdict::Notice { elapsed_s: now_s, text, about: None }
     }
 
     /// After a long stand, goes back to the round that the lining's temperature belongs to.

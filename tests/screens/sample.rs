@@ -3,10 +3,10 @@
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault};
 use firstheat::run::{
-    Advice, BurnerNow, ChannelNow, CueNow, Ended, LogNow, PlanClock, PlanPoint, Range, SectionNow, Snapshot, Spoken,
-    StandingWarning, TimeSource, ToldBy, Trace, TracePoint, WarningCause, Weight,
+    Advice, BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, Range, SectionNow,
+    Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, WarningCause, Weight,
 };
-use firstheat::units::{Celsius, KelvinPerHour, Seconds};
+use firstheat::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
 const PLANNED_S: f64 = 5.0 * 3600.0 + 16.0 * 60.0;
 
@@ -48,6 +48,7 @@ pub fn counting() -> Snapshot {
         burner: Some(BurnerNow { flame: Flame::Off, since: Seconds(elapsed_s - 56.0), told_by: ToldBy::Operator }),
         channels: channels(elapsed_s),
         plan_curve: plan_curve(),
+        old_plan_curve: Vec::new(),
         forecast: forecast(elapsed_s, -40.0),
         sections: sections(),
         warnings: Vec::new(),
@@ -57,6 +58,16 @@ pub fn counting() -> Snapshot {
         time_source: TimeSource::ProbeLine,
         ended: None,
     }
+}
+
+/// A new plan took over; the one before would have gone up more steeply.
+pub fn replanned() -> Snapshot {
+    let mut snapshot = counting();
+    let old = |point: &PlanPoint| plan_point(point.elapsed.0, 1.3 * point.mid.0, 10.0);
+    snapshot.old_plan_curve = plan_curve().iter().filter(|point| point.elapsed.0 > 4360.0).map(old).collect();
+    let text = "a new plan for the rest takes over: 4 h 3 min to go, 3 h 10 min by the one before";
+    snapshot.spoken.push(spoken(4358.0, Weight::Notice, text));
+    snapshot
 }
 
 /// The burner burns and is to be shut soon.
@@ -190,6 +201,7 @@ fn channels(elapsed_s: f64) -> Vec<ChannelNow> {
             age: Some(Seconds(0.8)),
             ramp: Some(KelvinPerHour(62.0 * share)),
             ramp_limit: limit.map(KelvinPerHour),
+            drying: place.contains("deep").then_some(DryingNow { dry_share: 0.31, plateau: Some(Celsius(112.0)) }),
             trace,
         }
     };
@@ -246,6 +258,21 @@ fn plan_point(elapsed_s: f64, mid_c: f64, spread_c: f64) -> PlanPoint {
     }
 }
 
+/// A front of water and steam 20 mm deep in 65 mm.
+fn depths() -> Vec<DepthNow> {
+    let depth = |step: i32| {
+        let share = f64::from(step) / 8.0;
+        let range = |mid: f64, spread: f64| Range { low: mid * (1.0 - spread), mid, high: mid * (1.0 + spread) };
+        DepthNow {
+            depth: Metres(0.065 * share),
+            temp_c: range(180.0 - 130.0 * share, 0.05),
+            steam_mpa: range(0.6 * (1.0 - (share - 0.3).abs()).powi(3), 0.3),
+            water_kg_m3: range(if step < 2 { 5.0 } else { 120.0 + 20.0 * share }, 0.15),
+        }
+    };
+    (0..9).map(depth).collect()
+}
+
 fn sections() -> Vec<SectionNow> {
     let section = |name: &str, danger: [f64; 3], water_kg: [f64; 3], worst: &str| SectionNow {
         section: name.to_owned(),
@@ -254,6 +281,7 @@ fn sections() -> Vec<SectionNow> {
         worst: worst.to_owned(),
         water_left_kg: Range { low: water_kg[0], mid: water_kg[1], high: water_kg[2] },
         water_initial_kg: 1.1 * water_kg[2],
+        depths: depths(),
     };
     vec![
         section(

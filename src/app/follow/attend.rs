@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::signal::unix::{Signal, SignalKind, signal};
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, oneshot};
 use tokio::time::{Instant, Interval, MissedTickBehavior, interval, sleep_until};
 
 use super::outlet::{Closing, Outlet};
@@ -12,14 +12,19 @@ use super::words::{Heard, Said, WORDS, Words};
 use crate::app::AppError;
 use crate::clock::{LineClock, LineTime, Stopwatch};
 use crate::log::{LogError, LogEvent, LogWriter};
+use crate::plan::Plan;
+use crate::plan::text::{parse_plan, write_plan};
 use crate::probe::feed::{Lost, PortEvent, Told};
 use crate::probe::set::ProbeSet;
 use crate::probe::source::in_words;
-use crate::run::{Event, Input, LogNow, Run, Snapshot, Verdict, Word};
+use crate::run::{Event, Input, LogNow, ReplanError, Run, Snapshot, Verdict, Word};
 use crate::units::Seconds;
 
 /// Time between two looks at the clock.
 const TICK: Duration = Duration::from_secs(1);
+
+/// A sleep of this length is told, s.
+const SLEPT_S: f64 = 2.0;
 
 /// A tick is left out when something else happened this recently, so that the log holds no more than it needs.
 const RECENT: Duration = Duration::from_millis(900);
@@ -103,6 +108,30 @@ pub struct Following {
     was_told_of_no_time: bool,
     /// Whether whoever sits at it, or the system, asked to leave: then no last screen is shown.
     is_leaving: bool,
+    replans: Replans,
+    /// Outcome of a search that is under way. Holds one; dropped with the search's end.
+    search: Option<oneshot::Receiver<Result<Plan, ReplanError>>>,
+    /// What happens first: that a heat-up is taken up again. Waits for the first line where time comes from the lines.
+    taken_up: Option<TakenUp>,
+    /// Time slept as it was at the last look.
+    asleep: Seconds,
+}
+
+/// Whether a new plan for the rest is searched after a deviation.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Replans {
+    /// The plan is kept to, only later.
+    #[default]
+    Never,
+    /// It is searched on a thread of its own.
+    OnItsOwnThread,
+}
+
+/// A heat-up that is taken up again.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TakenUp {
+    /// Elapsed time of the last step that was known.
+    pub last: Seconds,
 }
 
 /// Follows until the end of the heat-up, the operator's `quit`, or a signal.
@@ -110,10 +139,10 @@ pub struct Following {
 /// # Errors
 /// When the outlet takes no more output. The log can still be finished.
 pub async fn attend(following: &mut Following, mut sources: Sources) -> Result<(), AppError> {
-    following.step(Event::Tick)?;
+    following.begin()?;
     let mut ticks = interval(TICK);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
-    while !following.run.has_ended() {
+    while following.taken_up.is_some() || !following.run.has_ended() {
         following.wait_and_take(&mut sources, &mut ticks).await?;
     }
     if following.outlet.closing() == Closing::Stays && !following.is_leaving {
@@ -142,7 +171,75 @@ impl Following {
             is_silent: false,
             was_told_of_no_time: false,
             is_leaving: false,
+            replans: Replans::Never,
+            search: None,
+            taken_up: None,
+            asleep: Seconds(0.0),
         }
+    }
+
+    /// The same with new plans searched as `replans` says.
+    #[must_use]
+    pub fn replanning(self, replans: Replans) -> Self {
+        Self { replans, ..self }
+    }
+
+    /// The same for a heat-up that is taken up again.
+    #[must_use]
+    pub fn taking_up(self, taken_up: TakenUp) -> Self {
+        Self { taken_up: Some(taken_up), ..self }
+    }
+
+    fn begin(&mut self) -> Result<(), AppError> {
+        match (&self.time, self.taken_up) {
+            (Time::Clock(_), Some(_)) => self.take_up(),
+            (Time::Lines(_), Some(_)) => Ok(()),
+            (_, None) => self.step(Event::Tick),
+        }
+    }
+
+    /// Says how long nothing was watched, when that has not been said yet.
+    fn take_up(&mut self) -> Result<(), AppError> {
+        let Some(TakenUp { last }) = self.taken_up.take() else { return Ok(()) };
+        let missed = Seconds((self.elapsed() - last).0.max(0.0));
+        self.step(Event::TakenUp { missed })
+    }
+
+    /// Begins the search for a new plan when one is wanted.
+    fn search_if_wanted(&mut self) {
+        if self.replans == Replans::Never || self.search.is_some() {
+            return;
+        }
+        if let Some(replan) = self.run.replan_wanted() {
+            let (sender, receiver) = oneshot::channel();
+            // Whoever waits for it may be gone by then; then nobody misses it.
+            tokio::task::spawn_blocking(move || drop(sender.send(replan.search())));
+            self.search = Some(receiver);
+        }
+    }
+
+    fn take_plan(&mut self, found: Option<Result<Plan, ReplanError>>) -> Result<(), AppError> {
+        self.search = None;
+        // What goes into the log is what its text says, so that a replay has the same.
+        let read = |plan: Plan| parse_plan(&write_plan(&plan)).map_err(|error| error.to_string());
+        let found = match found {
+            Some(Ok(plan)) => read(plan),
+            Some(Err(error)) => Err(crate::app::chain(&error)),
+            None => Err("the search ended without an answer".to_owned()),
+        };
+        self.step(match found {
+            Ok(plan) => Event::Replanned(Box::new(plan)),
+            Err(why) => Event::NotReplanned(why),
+        })
+    }
+
+    /// Time that the computer slept is time that nobody watched.
+    fn look_for_sleep(&mut self) -> Result<(), AppError> {
+        let Time::Clock(watch) = &self.time else { return Ok(()) };
+        let (asleep, before) = (watch.asleep(), self.asleep);
+        self.asleep = asleep;
+        let missed = asleep - before;
+        if missed.0 >= SLEPT_S { self.step(Event::TakenUp { missed }) } else { Ok(()) }
     }
 
     /// The run.
@@ -178,6 +275,8 @@ impl Following {
 
     async fn wait_and_take(&mut self, sources: &mut Sources, ticks: &mut Interval) -> Result<(), AppError> {
         let change = self.change_at();
+        self.look_for_sleep()?;
+        self.search_if_wanted();
         // What the operator did comes before what the probes say of it.
         tokio::select! {
             biased;
@@ -191,6 +290,7 @@ impl Following {
                 self.take_said(sources.words.waiting())?;
                 self.take_told(told)
             }
+            found = answer_of(&mut self.search) => self.take_plan(found),
             () = at(change) => self.step(Event::Tick),
             _ = ticks.tick() => self.tick(),
         }
@@ -232,7 +332,8 @@ impl Following {
 
     /// One input through the run: recorded, then shown.
     fn step(&mut self, event: Event) -> Result<(), AppError> {
-        if self.run.has_ended() {
+        let goes_on = matches!(event, Event::TakenUp { .. });
+        if self.run.has_ended() && !goes_on {
             return Ok(());
         }
         self.last_step = Instant::now();
@@ -272,7 +373,7 @@ impl Following {
                 let word = self.outlet.pressed(&event, &|| seen(run, log));
                 if let Some(word) = word {
                     self.is_leaving = word == Word::Quit;
-                    self.step(Event::Operator(word))?;
+                    self.take_word(word)?;
                 }
                 self.refresh()
             }
@@ -282,11 +383,18 @@ impl Following {
     fn take_said(&mut self, said: Vec<Said>) -> Result<(), AppError> {
         for said in said {
             match said {
-                Said::Word(word) => self.step(Event::Operator(word))?,
+                Said::Word(word) => self.take_word(word)?,
                 Said::Unknown(word) => self.remark(&format!("`{word}` is no word here; the words are {WORDS}"))?,
             }
         }
         Ok(())
+    }
+
+    fn take_word(&mut self, word: Word) -> Result<(), AppError> {
+        if word == Word::Replan && self.replans == Replans::Never {
+            return self.remark("no new plan is searched here: the one at hand is kept to, only later");
+        }
+        self.step(Event::Operator(word))
     }
 
     fn take_log_event(&mut self, event: LogEvent) -> Result<(), AppError> {
@@ -346,6 +454,9 @@ impl Following {
             self.is_silent = false;
             self.step(Event::PortBack(PROBE_LINES.to_owned()))?;
         }
+        if clock.is_some() {
+            self.take_up()?;
+        }
         match clock {
             Some(LineClock::Restarted(_)) => self.remark(
                 "the time on the probe lines jumped back, as after a restart of the board; it goes on from here",
@@ -373,6 +484,13 @@ fn seen(run: &Run, log: Option<&LogWriter>) -> Snapshot {
 async fn next_of<T>(receiver: &mut Option<mpsc::Receiver<T>>) -> Option<T> {
     match receiver {
         Some(receiver) => receiver.recv().await,
+        None => std::future::pending().await,
+    }
+}
+
+async fn answer_of<T>(search: &mut Option<oneshot::Receiver<T>>) -> Option<T> {
+    match search {
+        Some(receiver) => receiver.await.ok(),
         None => std::future::pending().await,
     }
 }

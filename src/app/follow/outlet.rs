@@ -147,6 +147,12 @@ impl OnScreen {
         let state = ViewState::for_terminal(no_color.as_deref(), term.as_deref(), locale.as_deref());
         Ok(Self { screen: Screen::take()?, state })
     }
+
+    /// The same without the bell.
+    #[must_use]
+    pub fn silent(self) -> Self {
+        Self { screen: self.screen.silent(), ..self }
+    }
 }
 
 impl Outlet for OnScreen {

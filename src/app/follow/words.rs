@@ -18,7 +18,7 @@ use crate::run::Word;
 const LONGEST: usize = 200;
 
 /// Every word that is understood.
-pub const WORDS: &str = "on, off, pause, resume, silence, quit";
+pub const WORDS: &str = "on, off, pause, resume, silence, replan, quit";
 
 /// What a line on standard input said.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -185,6 +185,7 @@ fn said(line: &str) -> Option<Said> {
         "pause" => Said::Word(Word::Pause),
         "resume" => Said::Word(Word::Resume),
         "silence" => Said::Word(Word::Silence),
+        "replan" => Said::Word(Word::Replan),
         "quit" => Said::Word(Word::Quit),
         _ => Said::Unknown(line.trim().chars().take(LONGEST).collect()),
     })

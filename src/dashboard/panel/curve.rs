@@ -22,6 +22,8 @@ const SCALE: u16 = 5;
 const NEAR: (Seconds, Seconds) = (Seconds(1800.0), Seconds(900.0));
 /// The plan's range.
 const BAND: char = '░';
+/// Where the plan before a new one led.
+const BEFORE: char = '∙';
 /// The range if the burner stays as it is.
 const AHEAD: char = '╱';
 
@@ -62,6 +64,10 @@ fn legend(snapshot: &Snapshot) -> Vec<Text<'static>> {
         Text::styled(BAND.to_string(), ink::plan()),
         Text::styled(" plan", ink::quiet()),
     ];
+    if !snapshot.old_plan_curve.is_empty() {
+        spans.push(Text::raw(format!("  {BEFORE}")));
+        spans.push(Text::styled(" plan before", ink::quiet()));
+    }
     if !snapshot.forecast.is_empty() {
         let stays = match snapshot.burner.map(|burner| burner.flame) {
             Some(Flame::On) => " if it stays ON",
@@ -195,6 +201,8 @@ fn draw_curves(plot: Rect, buffer: &mut Buffer, (snapshot, window): (&Snapshot, 
                 context.marker(Marker::Braille);
                 draw_middle(context, &snapshot.plan_curve, (window, plan_colour));
             }
+            context.marker(Marker::Custom(BEFORE));
+            context.draw(&Points { coords: &middles(&snapshot.old_plan_curve, window), color: Color::Reset });
             context.marker(Marker::Custom(AHEAD));
             draw_range(context, &snapshot.forecast, (plot.width, window, Color::Reset));
             for (index, channel) in snapshot.channels.iter().enumerate().rev() {
@@ -252,6 +260,14 @@ fn at(points: &[PlanPoint], time_s: f64) -> Option<[f64; 2]> {
     let between = |from_c: f64, to_c: f64| from_c + share * (to_c - from_c);
     let ends = [between(from.low.0, to.low.0), between(from.high.0, to.high.0)];
     ends.iter().all(|end| end.is_finite()).then_some(ends)
+}
+
+/// The middle of a curve at its points that are seen.
+fn middles(points: &[PlanPoint], window: Window) -> Vec<(f64, f64)> {
+    let coords = points.iter().map(|point| (point.elapsed.0, point.mid.0));
+    coords
+        .filter(|(time_s, temp_c)| temp_c.is_finite() && (window.times_s[0]..=window.times_s[1]).contains(time_s))
+        .collect()
 }
 
 fn seen(points: &[TracePoint], window: Window) -> Vec<(f64, f64)> {

@@ -67,6 +67,9 @@ fn keys(snapshot: &Snapshot, state: &ViewState, room: Room) -> Vec<(&'static str
     if let Open::Help { .. } = state.open {
         return vec![("o", "lit"), ("f", "shut"), ("h", "next page"), ("Esc", "back")];
     }
+    if let Open::Wall { .. } = state.open {
+        return vec![("o", "lit"), ("f", "shut"), ("x", "next section"), ("Esc", "back")];
+    }
     if snapshot.ended.is_some() {
         return vec![("h", "help"), ("q", "leave")];
     }

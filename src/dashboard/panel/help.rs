@@ -29,7 +29,9 @@ const CHAPTERS: [Chapter; 3] = [
             ("f or c", "The burner is shut."),
             ("space", "I did what the screen asks for. Works only when a change is due."),
             ("p", "Stops the plan's clock, and lets it go on. Heat and steam do not stop: warnings go on."),
-            ("s", "Silences the warnings that stand. They stay on the screen."),
+            ("s", "Silences the warnings that stand, for ten minutes. They stay on the screen."),
+            ("r", "Searches a new plan for the rest, from how the lining is now. It takes over by itself."),
+            ("x", "The wall from the fire to its outside: temperature, steam and water at each depth."),
             ("w", "The curve as a whole, or the last half hour."),
             ("q", "Stops following, after a question. It never shuts the gas: you do."),
         ],
@@ -51,7 +53,7 @@ const CHAPTERS: [Chapter; 3] = [
             ("left", "Time to the plan's end if nothing holds it up."),
             (
                 "curve",
-                "░ and dots: where the plan expects the hot face. ╱ ahead of now: where it goes if the burner stays as it is.",
+                "░ and dots: where the plan expects the hot face. ╱ ahead of now: where it goes if the burner stays as it is. ∙: where the plan before a new one led.",
             ),
             ("rows safe", "What a power cut cannot take from the log any more."),
             (

@@ -10,6 +10,7 @@ pub(super) mod sections;
 pub(super) mod small;
 pub(super) mod spoken;
 pub(super) mod strip;
+pub(super) mod wall;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;

@@ -1,0 +1,27 @@
+//! The rest of a heat-up, searched from where the lining is now.
+
+use super::{MOST, PROMISED_SHARE, PlanError, Searcher, Way, window_of};
+use crate::physics::Ensemble;
+use crate::plan::check::Rehearsal;
+use crate::plan::judge::Stand;
+use crate::plan::pauses::Pauses;
+use crate::plan::{Expected, Limits, Round};
+use crate::units::Seconds;
+
+/// Searches the shortest pulsed rest of a heat-up from the state `now` of a weighted ensemble, after `soaked` of the soak.
+/// What is expected counts from the rest's first pulse.
+///
+/// # Errors
+/// When no rest keeps the limits, or the engine cannot solve the wall.
+pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
+    let (window, pauses) = (window_of(limits), &Pauses::NONE);
+    let searcher = Searcher { furnace: now.furnace(), limits, most: MOST, window, pauses };
+    let rehearsal = Rehearsal::new(now.clone(), limits.ramp, PROMISED_SHARE);
+    let mut stand = Stand::new(now.clone());
+    stand.soaked = soaked;
+    let Way { rounds, mut expected, .. } = searcher.found(&Way::new(stand, rehearsal, MOST), &mut |_| {})?;
+    for point in &mut expected {
+        point.elapsed = point.elapsed - now.elapsed();
+    }
+    Ok((rounds, expected))
+}

@@ -1,0 +1,59 @@
+//! A few heat-ups against simulated furnaces that are not as believed. The whole is `firstheat rehearse --heat-ups 200`.
+
+#![allow(clippy::unwrap_used)]
+
+use firstheat::app::rehearse::{HeatUpOutcome, Manner, Rehearsal, Table, probes_for};
+use firstheat::lining::material::Materials;
+use firstheat::lining::text::parse_lining;
+use firstheat::physics::Belief;
+use firstheat::plan::text::parse_plan;
+use firstheat::run::WarningCause;
+
+/// A quarter of an hour of gentle pulses on a coat and a lid; the soak is at the temperature they reach.
+const PLAN: &str = r#"
+format = "firstheat plan 1"
+lining = "school foundry crucible furnace"
+[limits]
+danger_ceiling = 0.5
+ramp_k_per_h = 600.0
+service_c = 1500.0
+soak_c = 400.0
+soak_s = 60.0
+[[round]]
+count = 6
+on_s = 5.0
+off_s = 145.0
+binds = "ramp"
+"#;
+
+fn rehearsal() -> Rehearsal {
+    let text = include_str!("../schedules/school-foundry-crucible.toml");
+    let lining = parse_lining(text, Materials::built_in()).unwrap();
+    let probes = probes_for(&lining).unwrap();
+    Rehearsal { plan: parse_plan(PLAN).unwrap(), probes, lining, belief: Belief { members: 8, seed: 1 }, luck: 1 }
+}
+
+fn heat_ups(numbers: &[u32]) -> Vec<HeatUpOutcome> {
+    numbers.iter().map(|number| rehearsal().heat_up(*number).unwrap()).collect()
+}
+
+#[test]
+fn furnaces_that_are_not_as_believed_are_followed_within_every_bar() {
+    let each = heat_ups(&[0, 1, 2]);
+    assert_eq!(each[2].manner, Manner::LongPulse);
+    let table = Table::of(&each);
+    assert_eq!(table.misses(), Vec::<String>::new(), "{}\n{each:#?}", table.text());
+}
+
+#[test]
+fn a_cue_that_is_missed_for_a_quarter_of_an_hour_draws_a_warning_before_danger_passes_one() {
+    let one = &heat_ups(&[5])[0];
+    assert_eq!(one.manner, Manner::MissedCue);
+    assert!(one.warnings_s.iter().any(|(_, cause)| *cause != WarningCause::LightUp), "{one:?}");
+    assert!(one.leads_s.iter().all(Option::is_some), "{one:?}");
+}
+
+#[test]
+fn the_same_luck_gives_the_same_heat_up() {
+    assert_eq!(heat_ups(&[1]), heat_ups(&[1]));
+}
