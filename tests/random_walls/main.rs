@@ -91,8 +91,9 @@ fn check_state(state: &WallState<1>, wall: &Wall, bounds_k: [f64; 2]) -> Result<
             return Err(format!("not finite at {depth_mm:.1} mm: {all:?}"));
         }
         // Evaporation and freed water cool a place below all that surrounds it; without air in the way of the vapour it
-        // goes on well below freezing.
-        if !(bounds_k[0] - 90.0..=bounds_k[1] + 5.0).contains(&temp_k) {
+        // goes on well below freezing. And a dry place that takes up vapour gets its heat: until its own relative
+        // pressure is in balance it is hotter than what the vapour comes from, and may be than all that surrounds it.
+        if !(bounds_k[0] - 90.0..=bounds_k[1] + 40.0).contains(&temp_k) {
             return Err(format!("{temp_k:.2} K at {depth_mm:.1} mm, outside {bounds_k:?}"));
         }
         if pressure_pa < 0.0 || (node.is_cell() && (water < -1e-6 || !(-1e-6..=1.0 + 1e-6).contains(&freed))) {
@@ -135,8 +136,9 @@ fn solve_wall(case: &WallCase) -> Result<(), String> {
         wrong.clone()?;
     }
     let effort = solver.effort;
-    // Steps are at most 600 s long; a switched gas costs some tens more each.
-    let affordable = 20_000;
+    // Steps are at most 600 s long; a switched gas costs some tens more each. One wall in two thousand, hair-thin and open
+    // beside one a million times tighter, takes tens of thousands.
+    let affordable = 100_000;
     if effort.steps + effort.refused > affordable {
         return Err(format!("{effort:?} for {:.0} s", solver.elapsed_s));
     }
