@@ -49,7 +49,7 @@ power = "12 kW"
 name = "mouth"
 diameter = "80 mm"
 [goal]
-soak-temperature = "180 C"
+soak-temperature = "240 C"
 soak-time = "10 min"
 danger-ceiling = {ceiling}
 [[section]]
@@ -97,11 +97,18 @@ fn assert_not_shorter(harder: &Slab) {
     assert!(harder_plan_h > 0.95 * plan_h, "plan {harder_plan_h} h, was {plan_h} h");
 }
 
+/// The slab above is bound by danger all the way, where margins cost most (1.3 times its bound): DEVELOPERS.md has the table.
 #[test]
-fn no_plan_is_shorter_than_its_bound_nor_much_longer() {
-    let [bound_h, plan_h] = plain_hours();
-    let ratio = plan_h / bound_h;
+fn the_plan_of_a_thin_coat_is_at_most_a_fifth_longer_than_its_bound() {
+    let lining = parse_lining(include_str!("../schedules/yardstick-coat-3.toml"), Materials::built_in()).unwrap();
+    let ratio = found(&lining).ratio().unwrap();
     assert!((1.0..=1.2).contains(&ratio), "{ratio}");
+}
+
+#[test]
+fn no_plan_is_shorter_than_its_bound() {
+    let [bound_h, plan_h] = plain_hours();
+    assert!(plan_h > bound_h, "{plan_h} h, bound {bound_h} h");
 }
 
 /// Fires held back now and then, and full again, as far as is safe, after that.
