@@ -163,14 +163,19 @@ fn the_estimate_waits_for_readings_and_then_bridges_what_was_missed() {
     let waiting = format!("{:?}", run.snapshot().sections);
     run.step(&input(3900.0, Event::Tick));
     assert_eq!(format!("{:?}", run.snapshot().sections), waiting);
-    let cold = |name: &str| Reading { channel: Channel::new(name), value: Ok(Celsius(19.5)) };
+    // A reading never stands quite still.
+    let cold = |name: &str, second: i32| Reading {
+        channel: Channel::new(name),
+        value: Ok(Celsius(19.5 + 0.1 * f64::from(second % 3))),
+    };
     for second in 3901..3912 {
-        run.step(&input(f64::from(second), Event::Readings(vec![cold("hot"), cold("shell")])));
+        let readings = vec![cold("hot", second), cold("shell", second + 1)];
+        run.step(&input(f64::from(second), Event::Readings(readings)));
     }
     let after = run.snapshot();
     assert_ne!(format!("{:?}", after.sections), waiting);
     let face = after.channels.iter().find(|channel| &*channel.channel.0 == "hot").unwrap();
-    assert_eq!(face.value, Some(Ok(Celsius(19.5))));
+    assert!(matches!(face.value, Some(Ok(Celsius(value))) if (value - 19.5).abs() < 0.3), "{:?}", face.value);
 }
 
 #[test]

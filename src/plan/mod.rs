@@ -7,7 +7,6 @@ pub mod card;
 pub mod check;
 pub mod compare;
 mod judge;
-mod jury;
 pub mod outlook;
 pub mod pauses;
 pub mod pulses;

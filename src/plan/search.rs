@@ -15,7 +15,6 @@ use thiserror::Error;
 use super::bound::stepless;
 use super::check::{self, Findings, Rehearsal};
 use super::judge::{Judge, SOAK_BAND_K, Shares, Stand, hottest};
-use super::jury::seats;
 use super::pauses::{Pauses, cooling_steps};
 use super::pulses::{Pulse, Repertoire};
 use super::{Expected, Limits, Plan, Round};
@@ -78,9 +77,9 @@ const STANDSTILL: Seconds = Seconds(24.0 * 3600.0);
 /// Searches with more margin before giving up.
 const TRIES: usize = 3;
 /// Shares of the limits that rehearsed pulses may use: other members than these, on a finer grid, come a little nearer.
-const REHEARSED: Shares = Shares { ramp: 0.98, danger: 0.95 };
+const REHEARSED: Shares = Shares { ramp: 0.92, danger: 0.95 };
 /// Shares of the limits that coarse stretches may use at first.
-const MOST: Shares = Shares { ramp: 1.02, danger: 0.97 };
+const MOST: Shares = Shares { ramp: 0.96, danger: 0.97 };
 /// Share of the time that rounds may cost by going on unchanged.
 const GROUPING: f64 = 0.045;
 
@@ -89,7 +88,7 @@ const GROUPING: f64 = 0.045;
 pub struct Found {
     /// The plan.
     pub plan: Plan,
-    /// Simulated pulse by pulse on the members that decide about the limits.
+    /// Simulated pulse by pulse on the ensemble it was searched with.
     pub findings: Findings,
     /// What an ideal stepless burner would need at least ([`super::bound`]); `None` when it was not asked for.
     pub bound: Option<Seconds>,
@@ -139,8 +138,7 @@ pub fn search_plan(
 pub fn bound_of(lining: &Lining, options: SearchOptions) -> Result<Seconds, PlanError> {
     let rough = Furnace::of(lining, Grid::Coarse);
     let limits = limits_of(lining, &rough);
-    let seats = seats(&rough, &limits, options.belief)?;
-    stepless(Ensemble::of_members(&rough, options.belief, &seats)?, &limits, &mut |_| 1.0)
+    stepless(Ensemble::new(&rough, options.belief)?, &limits, &mut |_| 1.0)
 }
 
 /// A search with hours in which the burner has to stay off.
@@ -166,9 +164,8 @@ pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> R
     let furnace = Furnace::of(lining, Grid::Usual);
     let rough = Furnace::of(lining, Grid::Coarse);
     let limits = limits_of(lining, &furnace);
-    let seats = seats(&rough, &limits, options.belief)?;
-    let start = Rehearsal::new(Ensemble::of_members(&furnace, options.belief, &seats)?, limits.ramp, PROMISED_SHARE);
-    let rough_start = Stand::new(Ensemble::of_members(&rough, options.belief, &seats)?);
+    let start = Rehearsal::new(Ensemble::new(&furnace, options.belief)?, limits.ramp, PROMISED_SHARE);
+    let rough_start = Stand::new(Ensemble::new(&rough, options.belief)?);
     let searcher = Searcher { furnace: &rough, limits: &limits, most: MOST, window: window_of(&limits), pauses };
     let way = searcher.found(&Way::new(rough_start, start, MOST), progress)?;
     let plan = Plan {
