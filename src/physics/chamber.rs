@@ -129,11 +129,24 @@ impl<const L: usize> Chamber<L> {
                 slope -= gain.by_gas * area_m2;
             }
             let change = -(left / slope);
-            gas.temp_k = within_range(gas.temp_k + change.clamp(-300.0, 300.0));
+            gas.temp_k = within_range(gas.temp_k + self.held_back(gas, change.clamp(-300.0, 300.0)));
             if change.abs().largest() < 0.1 {
                 break;
             }
         }
+    }
+
+    /// A step of Newton's method for `gas`, K, held back where it would overshoot: with the burner off the draught is steep
+    /// near the temperature of the air outside and flat far above it and below, so that full steps could swing between the
+    /// two for ever.
+    pub(super) fn held_back(&self, gas: &Gas<L>, change_k: Lanes<L>) -> Lanes<L> {
+        /// Share of the way to the air outside that is gone at once.
+        const AT_ONCE: f64 = 0.9;
+        if gas.mode == ON {
+            return change_k;
+        }
+        let excess_k = gas.temp_k - self.ambient_k;
+        excess_k.below(Lanes::ONE).pick(change_k, change_k.max(-(excess_k * AT_ONCE)))
     }
 
     /// Remembers where `gas` ended.

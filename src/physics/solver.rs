@@ -400,17 +400,22 @@ impl<const L: usize> Solver<L> {
             responses.push(room.system.eliminate(&part.wall));
         }
         let changes_k = self.gas_changes(gases, &gains, &responses);
+        let held_back = |(gas, change_k): (&Gas<L>, &Lanes<L>)| match &self.chamber {
+            Some(chamber) => chamber.held_back(gas, *change_k),
+            None => *change_k,
+        };
+        let steps_k: Vec<Lanes<L>> = gases.iter().zip(&changes_k).map(held_back).collect();
         for (room, gains) in self.room.iter_mut().zip(&gains) {
             let mut more = Lanes::ZERO;
-            for ((gas, gain), change_k) in gases.iter().zip(gains).zip(&changes_k) {
-                more += gain.by_gas * *change_k * gas.weight;
+            for ((gas, gain), step_k) in gases.iter().zip(gains).zip(&steps_k) {
+                more += gain.by_gas * *step_k * gas.weight;
             }
             room.system.substitute(more);
         }
         let mut size = 0.0;
-        for (gas, change_k) in gases.iter_mut().zip(changes_k) {
+        for ((gas, change_k), step_k) in gases.iter_mut().zip(changes_k).zip(steps_k) {
             size = larger(size, change_k.abs().largest() / GAS_SETTLED_K);
-            gas.temp_k = within_range(gas.temp_k + change_k);
+            gas.temp_k = within_range(gas.temp_k + step_k);
         }
         size
     }
