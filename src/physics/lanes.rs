@@ -2,7 +2,7 @@
 //!
 //! A [`Lanes<L>`] is an array of `L` reals with element-wise arithmetic. With `L = 1` it is a plain number, so one code
 //! path serves one member and many. What is done for every cell is written for one real and looped over cells and members
-//! at once ([`super::cells`]).
+//! at once (`cells.rs`).
 
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 
