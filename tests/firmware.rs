@@ -64,6 +64,26 @@ fn run(command: &mut Command) {
     assert!(out.status.success(), "{command:?}\n{}", String::from_utf8_lossy(&out.stderr));
 }
 
+/// A simulated board behind the port `board` of a directory: its process, and where it takes words.
+fn plugged_in() -> Option<(Child, ChildStdin, tempfile::TempDir)> {
+    let (firmware, simulator) = built()?;
+    let shelf = tempfile::tempdir().unwrap();
+    let mut program = Command::new(simulator)
+        .arg(shelf.path().join("board"))
+        .arg(firmware)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let words = program.stdin.take().unwrap();
+    let mut says = BufReader::new(program.stdout.take().unwrap()).lines();
+    assert!(says.any(|line| line.unwrap().starts_with("plugged")), "the simulator never plugged the board in");
+    // What it says later is read away, so that it never waits for a reader.
+    std::thread::spawn(move || says.for_each(drop));
+    Some((program, words, shelf))
+}
+
 /// A simulated board that is read by the program.
 struct Board {
     program: Child,
@@ -75,24 +95,9 @@ struct Board {
 
 impl Board {
     fn start() -> Option<Self> {
-        let (firmware, simulator) = built()?;
-        let shelf = tempfile::tempdir().unwrap();
-        let link = shelf.path().join("board");
-        let mut program = Command::new(simulator)
-            .arg(&link)
-            .arg(firmware)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let words = program.stdin.take().unwrap();
-        let mut says = BufReader::new(program.stdout.take().unwrap()).lines();
-        assert!(says.any(|line| line.unwrap().starts_with("plugged")), "the simulator never plugged the board in");
-        // What it says later is read away, so that it never waits for a reader.
-        std::thread::spawn(move || says.for_each(drop));
+        let (program, words, shelf) = plugged_in()?;
         let (sender, told) = channel();
-        let reader = PortReader::start(spec(link.to_str().unwrap()), sender).unwrap();
+        let reader = PortReader::start(spec(shelf.path().join("board").to_str().unwrap()), sender).unwrap();
         Some(Self { program, words, told, _reader: reader, _shelf: shelf })
     }
 
@@ -185,4 +190,95 @@ fn no_line_of_the_board_is_ever_refused() {
         let event = board.wait_for(|event| matches!(event, PortEvent::Line { .. } | PortEvent::Garbled { .. }));
         assert!(matches!(event, PortEvent::Line { .. }), "{event:?}");
     }
+}
+
+const FOLLOWED: &str = r#"
+format = "firstheat probes 1"
+[[port]]
+path = "board"
+check = "crc16"
+[[port.channel]]
+name = "hot"
+label = "tc1"
+place = "hot-face"
+section = "wall"
+type = "K"
+[[port.channel]]
+name = "shell"
+label = "tc2"
+place = "shell"
+section = "wall"
+type = "K"
+"#;
+
+const PLAN: &str = r#"
+format = "firstheat plan 1"
+lining = "school foundry melter"
+[limits]
+danger_ceiling = 0.5
+ramp_k_per_h = 56.0
+service_c = 1200.0
+soak_c = 650.0
+soak_s = 3600.0
+[[round]]
+count = 40
+on_s = 6.0
+off_s = 294.0
+binds = "ramp limit of the wall"
+"#;
+
+/// `follow` without a screen on the board's port.
+fn followed(dir: &Path) -> Child {
+    std::fs::write(dir.join("probes.toml"), FOLLOWED).unwrap();
+    std::fs::write(dir.join("plan.toml"), PLAN).unwrap();
+    Command::new(env!("CARGO_BIN_EXE_firstheat"))
+        .current_dir(dir)
+        .arg("follow")
+        .arg(std::fs::canonicalize("schedules/school-foundry-melter.toml").unwrap())
+        .args(["--plan", "plan.toml", "--probes", "probes.toml", "--log", "log.csv", "--headless", "--members", "4"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap()
+}
+
+/// The whole chain: a chip is heated, the firmware says so on its line, the heat-up is followed and logged; a broken and a
+/// shorted probe are told within the 10 s that a person may be without it.
+#[test]
+fn a_heat_up_is_followed_on_the_board_and_its_broken_probes_are_told() {
+    let Some((mut board, mut words, shelf)) = plugged_in() else { return };
+    let mut follow = followed(shelf.path());
+    let mut orders = follow.stdin.take().unwrap();
+    let (sender, said) = std::sync::mpsc::channel();
+    let out = BufReader::new(follow.stdout.take().unwrap());
+    std::thread::spawn(move || out.lines().map_while(Result::ok).try_for_each(|line| sender.send(line)));
+    let wait_for = |what: &str, is_it: &dyn Fn(&serde_json::Value) -> bool| {
+        let (began, mut others) = (Instant::now(), Vec::new());
+        while began.elapsed() < PATIENCE {
+            let Ok(line) = said.recv_timeout(PATIENCE) else { break };
+            if is_it(&serde_json::from_str(&line).unwrap()) {
+                return began.elapsed();
+            }
+            others.push(line);
+        }
+        panic!("{what} never came; there was {others:#?}");
+    };
+    let fault = |channel: &'static str, word: &'static str| {
+        move |line: &serde_json::Value| {
+            line["kind"] == "fault" && line["channel"] == channel && line["text"].as_str().unwrap().contains(word)
+        }
+    };
+    writeln!(words, "tc 1 41.75").unwrap();
+    writeln!(orders, "on").unwrap();
+    wait_for("the chip's temperature", &|line| line.to_string().contains("41.75"));
+    writeln!(words, "fault 2 open").unwrap();
+    assert!(wait_for("the open shell", &fault("shell", "open")) < Duration::from_secs(10));
+    writeln!(words, "fault 1 gnd").unwrap();
+    assert!(wait_for("the shorted hot face", &fault("hot", "short")) < Duration::from_secs(10));
+    writeln!(orders, "quit").unwrap();
+    assert!(follow.wait().unwrap().success());
+    board.kill().unwrap();
+    board.wait().unwrap();
+    let log = std::fs::read_to_string(shelf.path().join("log.csv")).unwrap();
+    assert!(log.contains("41.75") && log.contains("open") && log.contains("short"), "{log}");
 }
