@@ -180,25 +180,8 @@ impl Ensemble {
     /// When the air-drying cannot be solved.
     pub fn new(furnace: &Furnace, belief: Belief) -> Result<Self, SolveError> {
         let draws = draw_members(furnace, belief);
-        let weights = vec![1.0 / draws.len() as f64; draws.len()];
-        Self::drawn(furnace, &draws, weights)
-    }
-
-    /// Some of the members that [`Self::new`] would draw, by their number there, each with the weight it shall have: few
-    /// that stand for all of them.
-    ///
-    /// # Errors
-    /// When the air-drying cannot be solved.
-    pub fn of_members(furnace: &Furnace, belief: Belief, chosen: &[(usize, f64)]) -> Result<Self, SolveError> {
-        let all = draw_members(furnace, belief);
-        let draws: Vec<Draw> = chosen.iter().map(|&(member, _)| all[member].clone()).collect();
-        let sum: f64 = chosen.iter().map(|&(_, weight)| weight).sum();
-        Self::drawn(furnace, &draws, chosen.iter().map(|&(_, weight)| weight / sum).collect())
-    }
-
-    fn drawn(furnace: &Furnace, draws: &[Draw], weights: Vec<f64>) -> Result<Self, SolveError> {
         let groups: Result<Vec<Group>, SolveError> = if draws.len() <= 1 {
-            Lot::<1>::new(furnace, draws).map(|lot| vec![Group::One(Box::new(lot))])
+            Lot::<1>::new(furnace, &draws).map(|lot| vec![Group::One(Box::new(lot))])
         } else {
             draws
                 .par_chunks(LANES)
@@ -208,7 +191,7 @@ impl Ensemble {
         Ok(Self {
             furnace: Arc::new(furnace.clone()),
             groups: groups?,
-            weights,
+            weights: vec![1.0 / draws.len() as f64; draws.len()],
             elapsed: Seconds(0.0),
             prescribed_k: None,
         })

@@ -98,8 +98,8 @@ fn is_worth_it(saves: Option<Seconds>, as_it_is: Seconds) -> bool {
 
 /// Length of a sketched heat-up; `None` when none is safe and bearable.
 fn length_of(lining: &Lining, belief: Belief) -> Result<Option<Seconds>, SolveError> {
-    match sketch(lining, belief) {
-        Ok(length) => Ok(Some(length).filter(|length| length.0 <= LONGEST.0)),
+    match sketch(lining, belief, LONGEST) {
+        Ok(length) => Ok(Some(length)),
         Err(PlanError::Solve(error)) => Err(error),
         Err(_) => Ok(None),
     }
@@ -118,7 +118,7 @@ pub fn effects(
 ) -> Result<Effects, PlanError> {
     let changes = one_changes(lining, plan);
     let count = changes.len() + 1;
-    let as_it_is = sketch(lining, belief)?;
+    let as_it_is = sketch(lining, belief, LONGEST)?;
     done(count);
     let effect = |(change, changed): &(Change, Lining)| {
         let length = length_of(changed, belief)?;
@@ -177,7 +177,7 @@ pub fn dryings(lining: &Lining, belief: Belief, done: &(dyn Fn(usize) + Sync)) -
         done(count);
         Ok(found)
     };
-    let as_it_is = sketch(lining, belief)?;
+    let as_it_is = sketch(lining, belief, LONGEST)?;
     done(count);
     let water = water_of(lining)?;
     let way = |&(how, chamber, time): &(&'static str, Option<Celsius>, Seconds)| {

@@ -10,7 +10,7 @@
 //! every wall, and `tests/bound.rs` tries to beat the bound with burners that hold back at times.
 
 use super::Limits;
-use super::judge::{Judge, Shares, Stand};
+use super::judge::{Judge, Shares, Stand, Strongest};
 use super::search::{LONGEST, PlanError, limits_of, too_long, window_of};
 use crate::lining::Lining;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
@@ -32,48 +32,51 @@ pub fn stepless(
     let furnace: Furnace = start.furnace().clone();
     let judge = Judge { furnace: &furnace, limits, shares: Shares { ramp: 1.0, danger: 1.0 } };
     let step = Seconds(window_of(limits).0 / FINER);
-    let mut now = Stand::new(start);
-    let mut duty = 0.05;
-    loop {
-        let best = judge.strongest(&now, duty, step, (0.0, 1.0))?;
-        duty = best.duty.max(1e-3);
+    heat(start, judge, (step, LONGEST), &mut |now, best, duty| {
         let share = hold_back(now.ensemble.elapsed());
-        let next = if share < 1.0 { judge.stretch(&now, share * duty, step)?.stand } else { best.stretch.stand };
-        if next.is_done(limits) {
-            return Ok(end_between(&now, &next, limits));
-        }
-        if next.ensemble.elapsed().0 > LONGEST.0 {
-            return Err(too_long(&next, limits, &best.binds));
-        }
-        now = next;
-    }
+        Ok(if share < 1.0 { judge.stretch(now, share * duty, step)?.stand } else { best.stretch.stand })
+    })
 }
 
 /// About how long a heat-up of `lining` takes at least, with the margins of a plan: by a stepless burner on the coarse grid.
-/// To compare linings with one another, never to follow.
+/// To compare linings with one another, never to follow. Gives up after `longest`.
 ///
 /// # Errors
-/// When there is no safe heat-up within a week, or the engine cannot solve the wall.
-pub fn sketch(lining: &Lining, belief: Belief) -> Result<Seconds, PlanError> {
+/// When there is no safe heat-up within `longest`, or the engine cannot solve the wall.
+pub fn sketch(lining: &Lining, belief: Belief, longest: Seconds) -> Result<Seconds, PlanError> {
     let furnace = Furnace::of(lining, Grid::Coarse);
     let limits = &limits_of(lining, &furnace);
     let judge = Judge { furnace: &furnace, limits, shares: Shares { ramp: 0.98, danger: 0.95 } };
     let at_full = Judge { shares: Shares { ramp: 1.0, danger: 1.0 }, ..judge };
     let step = window_of(limits);
-    let mut now = Stand::new(Ensemble::new(&furnace, belief)?);
+    heat(Ensemble::new(&furnace, belief)?, judge, (step, longest), &mut |now, best, _| {
+        if best.stretch.keeps() || at_full.stretch(now, best.duty, step)?.keeps() {
+            return Ok(best.stretch.stand);
+        }
+        Err(PlanError::Infeasible { elapsed: now.ensemble.elapsed(), binds: best.binds })
+    })
+}
+
+/// Heats the members of `start` in steps, each the strongest that `judge` lets pass, as `go_on` takes it; gives when they are
+/// done. `go_on` is shown where they are, that step, and the duty to begin the next search with.
+fn heat(
+    start: Ensemble,
+    judge: Judge<'_>,
+    (step, longest): (Seconds, Seconds),
+    go_on: &mut dyn FnMut(&Stand, Strongest, f64) -> Result<Stand, PlanError>,
+) -> Result<Seconds, PlanError> {
+    let mut now = Stand::new(start);
     let mut duty = 0.05;
     loop {
         let best = judge.strongest(&now, duty, step, (0.0, 1.0))?;
+        let binds = best.binds.clone();
         duty = best.duty.max(1e-3);
-        if !best.stretch.keeps() && !at_full.stretch(&now, best.duty, step)?.keeps() {
-            return Err(PlanError::Infeasible { elapsed: now.ensemble.elapsed(), binds: best.binds });
+        let next = go_on(&now, best, duty)?;
+        if next.is_done(judge.limits) {
+            return Ok(end_between(&now, &next, judge.limits));
         }
-        let next = best.stretch.stand;
-        if next.is_done(limits) {
-            return Ok(end_between(&now, &next, limits));
-        }
-        if next.ensemble.elapsed().0 > LONGEST.0 {
-            return Err(too_long(&next, limits, &best.binds));
+        if next.ensemble.elapsed().0 > longest.0 {
+            return Err(too_long(&next, judge.limits, &binds));
         }
         now = next;
     }

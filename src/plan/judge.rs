@@ -106,7 +106,7 @@ impl Stand {
 
     /// Share of the water that is still free in the wettest of the promised members.
     pub fn wet(&self) -> f64 {
-        self.ensemble.percentile(PROMISED_SHARE, |member| wettest_share(&self.ensemble, member))
+        wet(&self.ensemble)
     }
 
     /// Hot face of the middle member.
@@ -394,6 +394,11 @@ pub(super) fn hottest(ensemble: &Ensemble, member: usize) -> Celsius {
 
 fn middle_hot_face(ensemble: &Ensemble) -> Celsius {
     Celsius(ensemble.percentile(0.5, |member| hottest(ensemble, member).0))
+}
+
+/// Share of the water that is still free in the wettest of the promised members.
+pub(super) fn wet(ensemble: &Ensemble) -> f64 {
+    ensemble.percentile(PROMISED_SHARE, |member| wettest_share(ensemble, member))
 }
 
 fn wettest_share(ensemble: &Ensemble, member: usize) -> f64 {

@@ -14,7 +14,7 @@ use thiserror::Error;
 
 use super::bound::stepless;
 use super::check::{self, Findings, Rehearsal};
-use super::judge::{Judge, SOAK_BAND_K, Shares, Stand, hottest};
+use super::judge::{Judge, SOAK_BAND_K, Shares, Stand, hottest, wet};
 use super::pauses::{Pauses, cooling_steps};
 use super::pulses::{Pulse, Repertoire};
 use super::{Expected, Limits, Plan, Round};
@@ -253,8 +253,7 @@ impl Way {
 
     /// Whether both simulations are at the end.
     fn is_done(&self, limits: &Limits) -> bool {
-        let rehearsed = Stand::new(self.rehearsal.ensemble().clone());
-        self.stand.is_done(limits) && rehearsed.wet() <= DRY_SHARE
+        self.stand.is_done(limits) && wet(self.rehearsal.ensemble()) <= DRY_SHARE
     }
 }
 

@@ -11,7 +11,7 @@ use crate::cli::PlanArgs;
 use crate::lining::Lining;
 use crate::physics::Belief;
 use crate::plan::Plan;
-use crate::plan::advice::{Dryings, Effects, Remedy, SKETCHED, dryings, effects, remedies, remedy_words};
+use crate::plan::advice::{Dryings, Effects, LONGEST, Remedy, SKETCHED, dryings, effects, remedies, remedy_words};
 use crate::plan::bound::sketch;
 use crate::plan::card::in_units;
 use crate::plan::search::PlanError;
@@ -107,7 +107,7 @@ pub(super) fn no_plan(args: &PlanArgs, lining: &Lining, no: &PlanError) -> Resul
     let reason = in_units(&chain(no), units);
     tell(&format!("firstheat: `{}`: {reason}\n", lining.name))?;
     if args.watch.is_some()
-        && let Ok(length) = sketch(lining, sketched(args))
+        && let Ok(length) = sketch(lining, sketched(args), LONGEST)
     {
         let hours = length.hours();
         tell(&format!(
