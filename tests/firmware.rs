@@ -211,21 +211,7 @@ section = "wall"
 type = "K"
 "#;
 
-const PLAN: &str = r#"
-format = "firstheat plan 1"
-lining = "school foundry melter"
-[limits]
-danger_ceiling = 0.5
-ramp_k_per_h = 56.0
-service_c = 1200.0
-soak_c = 650.0
-soak_s = 3600.0
-[[round]]
-count = 40
-on_s = 6.0
-off_s = 294.0
-binds = "ramp limit of the wall"
-"#;
+const PLAN: &str = include_str!("plans/melter-pulses.toml");
 
 /// `follow` without a screen on the board's port.
 fn followed(dir: &Path) -> Child {
