@@ -6,13 +6,13 @@
 //! where starred amounts are known. Faces have a balance of heat alone, with no volume. U holds the water's own heat, so
 //! that "C dT/dt + `c_w` J grad T" of the textbook form becomes a conserved amount; upwind in T.
 
-use pulp::{Arch, Simd, WithSimd};
-
-use super::cells::{BLOCK, Balances, Block, Law, MARGIN, Quads};
-use super::flow::{Flux, Outflow, Side};
+use super::cells::{Amounts, Cell, Flows, Kept, Law, Moved};
+use super::elimination::{Chain, Pair};
+use super::flow::Outflow;
 use super::lanes::Lanes;
-use super::matter::{Grad, Readings, State, WaterFigures};
+use super::matter::{OwnLuck, State, WaterFigures};
 use super::mesh::Join;
+use super::real::{Members, Pass, Real, for_all};
 use super::wall::{Face, FaceHeat, Wall, WallLuck, WallState};
 
 /// Heat that reaches the hot face from outside, and its slope by the face's temperature.
@@ -27,15 +27,6 @@ pub(super) enum HotHeat<const L: usize> {
     },
     /// The face has this temperature, K.
     Fixed(Lanes<L>),
-}
-
-/// What the surroundings do to a wall during one implicit stage.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Surroundings<const L: usize> {
-    /// At the hot face.
-    pub hot: HotHeat<L>,
-    /// Temperature behind the cold face, K.
-    pub cold_k: f64,
 }
 
 /// Amounts known before an implicit stage is solved, one per node.
@@ -92,84 +83,6 @@ impl<const L: usize> Rates<L> {
     }
 }
 
-/// The linear system's unknowns or what is left over of its balances: water or temperature (K) first, heat or pressure (Pa)
-/// second.
-#[derive(Clone, Copy, Debug)]
-struct Pair<const L: usize> {
-    first: Lanes<L>,
-    second: Lanes<L>,
-}
-
-/// A 2 by 2 block of the linear system: water and heat by temperature and pressure.
-#[derive(Clone, Copy, Debug)]
-struct Quad<const L: usize> {
-    water_dt: Lanes<L>,
-    water_dp: Lanes<L>,
-    heat_dt: Lanes<L>,
-    heat_dp: Lanes<L>,
-}
-
-impl<const L: usize> Quad<L> {
-    #[inline(always)]
-    fn load(columns: &Quads, entry: usize) -> Self {
-        let [water_dt, water_dp, heat_dt, heat_dp] = columns.each_ref().map(|column| Lanes::load(column, entry));
-        Self { water_dt, water_dp, heat_dt, heat_dp }
-    }
-
-    #[inline(always)]
-    fn store(&self, columns: &mut Quads, entry: usize) {
-        for (column, lanes) in columns.iter_mut().zip([self.water_dt, self.water_dp, self.heat_dt, self.heat_dp]) {
-            lanes.store(column, entry);
-        }
-    }
-
-    #[inline(always)]
-    fn inverse(&self) -> Self {
-        let over = Lanes::ONE / (self.water_dt * self.heat_dp - self.water_dp * self.heat_dt);
-        Self {
-            water_dt: self.heat_dp * over,
-            water_dp: -(self.water_dp * over),
-            heat_dt: -(self.heat_dt * over),
-            heat_dp: self.water_dt * over,
-        }
-    }
-
-    #[inline(always)]
-    fn times(&self, right: &Self) -> Self {
-        Self {
-            water_dt: self.water_dt * right.water_dt + self.water_dp * right.heat_dt,
-            water_dp: self.water_dt * right.water_dp + self.water_dp * right.heat_dp,
-            heat_dt: self.heat_dt * right.water_dt + self.heat_dp * right.heat_dt,
-            heat_dp: self.heat_dt * right.water_dp + self.heat_dp * right.heat_dp,
-        }
-    }
-
-    #[inline(always)]
-    fn apply(&self, to: &Pair<L>) -> Pair<L> {
-        Pair {
-            first: self.water_dt * to.first + self.water_dp * to.second,
-            second: self.heat_dt * to.first + self.heat_dp * to.second,
-        }
-    }
-
-    #[inline(always)]
-    fn less(&self, other: &Self) -> Self {
-        Self {
-            water_dt: self.water_dt - other.water_dt,
-            water_dp: self.water_dp - other.water_dp,
-            heat_dt: self.heat_dt - other.heat_dt,
-            heat_dp: self.heat_dp - other.heat_dp,
-        }
-    }
-}
-
-/// How a row's unknowns follow from those of the row before: change = -(shift + follow * change before).
-#[derive(Clone, Copy, Debug)]
-struct Chain<const L: usize> {
-    follow: Quad<L>,
-    shift: Pair<L>,
-}
-
 /// A face's balance of heat: what is left over, W/m², and its slopes by the face's temperature and by its cell's state.
 #[derive(Clone, Copy, Debug)]
 struct FaceBalance<const L: usize> {
@@ -188,461 +101,455 @@ impl<const L: usize> FaceBalance<L> {
     }
 }
 
+/// Water that leaves through a face: kg/s per area of hot face with its slopes by the cell's state, and the pressure at the
+/// face, Pa.
+#[derive(Clone, Copy, Debug)]
+struct Leaving<const L: usize> {
+    loss: [Lanes<L>; 3],
+    face_pa: Lanes<L>,
+}
+
+/// A cell's place in the wall.
+#[derive(Clone, Copy, Debug)]
+struct Spot {
+    node: usize,
+    layer: usize,
+    volume_m: f64,
+    /// How it hangs together with the place before and the one after.
+    joins: [Join; 2],
+    /// Whether vapour leaves it through the hot face, and through the cold one.
+    vents: [bool; 2],
+}
+
 /// Room to linearise and solve one wall in.
 #[derive(Clone, Debug)]
 pub(super) struct System<const L: usize> {
-    blocks: Vec<Block>,
-    /// Room to read the curves of a block into.
-    readings: Box<Readings<BLOCK>>,
+    spots: Vec<Spot>,
+    /// One for each cell, and one more for what flows into the cold face.
+    kept: Vec<Kept<L>>,
+    /// What the cells hold once the stage is solved.
+    carried: Vec<Carried<L>>,
     /// The hot face, then the cold one.
     faces: [FaceBalance<L>; 2],
     /// Temperature changes of both.
     face_change_k: [Lanes<L>; 2],
-    /// Water that leaves through the hot face and on the cold side, lane by lane.
-    outflow: [[Outflow; L]; 2],
-    /// Block and entry of the cells from which they leave.
-    leave_from: [Option<(usize, usize)>; 2],
+    /// Water that leaves through both.
+    leaving: [Leaving<L>; 2],
+    /// What crossed the faces during the stage.
+    rates: Rates<L>,
+}
+
+/// Amounts of a cell, as [`Amounts`].
+#[derive(Clone, Copy, Debug)]
+struct Carried<const L: usize> {
+    water: Lanes<L>,
+    heat: Lanes<L>,
+    freed: Lanes<L>,
+}
+
+/// Changes that count as settled.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Settled {
+    /// Of temperature, K.
+    pub temp_k: f64,
+    /// Of pressure, relative.
+    pub pressure: f64,
+}
+
+/// A wall in a state during an implicit stage.
+#[derive(Clone, Copy)]
+pub(super) struct Stage<'s, const L: usize> {
+    /// The wall.
+    pub wall: &'s Wall,
+    /// How its members differ.
+    pub luck: &'s WallLuck<L>,
+    /// Where they are.
+    pub state: &'s WallState<L>,
+    /// What they are known to hold.
+    pub known: &'s Known<L>,
+    /// Length of the stage, s.
+    pub step_s: f64,
+}
+
+impl<const L: usize> Stage<'_, L> {
+    #[inline(always)]
+    fn law(&self, water: WaterFigures, spot: &Spot) -> Law<'_> {
+        let (matter, steam) = (&self.wall.layers[spot.layer], &*self.wall.spec.water.steam);
+        Law { matter, steam, water, volume_m: spot.volume_m, step_s: self.step_s }
+    }
+
+    #[inline(always)]
+    fn luck<M: Members>(&self, members: M, spot: &Spot) -> OwnLuck<M::Real> {
+        self.luck.layers[spot.layer].of(members)
+    }
+
+    #[inline(always)]
+    fn known<M: Members>(&self, members: M, spot: &Spot) -> Amounts<M::Real> {
+        Amounts {
+            water: members.of(&self.known.water[spot.node]),
+            heat: members.of(&self.known.heat[spot.node]),
+            freed: members.of(&self.known.freed[spot.node]),
+        }
+    }
 }
 
 impl<const L: usize> System<L> {
-    pub(super) fn new(wall: &Wall, luck: &WallLuck<L>) -> Self {
-        const { assert!(L <= MARGIN && BLOCK.is_multiple_of(L), "lanes must fit a block") };
-        let mut blocks = Vec::new();
-        let cells = 1..wall.mesh.rows.len() - 1;
-        let layer_of = |row: usize| wall.mesh.nodes[wall.mesh.rows[row]].layer_before;
-        for layer in 0..wall.layers.len() {
-            let rows: Vec<usize> = cells.clone().filter(|&row| layer_of(row) == layer).collect();
-            for rows in rows.chunks(BLOCK / L) {
-                let mut block = Block::new(layer, rows[0], rows.len(), L);
-                settle_block(&mut block, wall, luck);
-                blocks.push(block);
+    pub(super) fn new(wall: &Wall) -> Self {
+        let mesh = &wall.mesh;
+        let (first, vent) = (wall.layers[0].permeable.then_some(1), wall.vent());
+        let spot = |row: usize| {
+            let node = mesh.rows[row];
+            Spot {
+                node,
+                layer: mesh.nodes[node].layer_before,
+                volume_m: mesh.nodes[node].volume_m,
+                joins: [mesh.joins[row - 1], mesh.joins[row]],
+                vents: [first == Some(row), vent == Some(row)],
             }
-        }
-        let first_leaves = wall.layers[0].permeable.then_some(1);
-        let place = |row: usize| {
-            let index = blocks.partition_point(|block: &Block| block.first_row <= row).checked_sub(1)?;
-            Some((index, (row - blocks[index].first_row) * L))
         };
-        let leave_from = [first_leaves, wall.vent()].map(|row| row.and_then(place));
+        let spots: Vec<Spot> = (1..mesh.rows.len() - 1).map(spot).collect();
         Self {
-            blocks,
-            readings: Box::new(Readings::new()),
+            kept: vec![Kept::NONE; spots.len() + 1],
+            carried: vec![Carried { water: Lanes::ZERO, heat: Lanes::ZERO, freed: Lanes::ZERO }; spots.len()],
+            spots,
             faces: [FaceBalance::NONE; 2],
             face_change_k: [Lanes::ZERO; 2],
-            outflow: [[Outflow { loss: Grad::ZERO, face_pa: 1.0 }; L]; 2],
-            leave_from,
+            leaving: [Leaving { loss: [Lanes::ZERO; 3], face_pa: Lanes::ONE }; 2],
+            rates: Rates::ZERO,
         }
     }
 
-    /// Linearises every balance about `state` for an implicit stage of `step_s`.
-    pub(super) fn linearise(&mut self, wall: &Wall, state: &WallState<L>, known: &Known<L>, step_s: f64) {
-        for block in &mut self.blocks {
-            load_block(block, wall, state, known);
-        }
-        self.blocks[0].begin_with(&state.temp_k[0].0, &state.pressure_pa[0].0);
-        Arch::new().dispatch(Linking { blocks: &mut self.blocks, readings: &mut self.readings, wall, step_s });
-        self.link_contacts(wall);
-        self.link_hot_face(wall, state);
-        self.link_cold_face(wall, state);
-        self.let_water_out(wall);
-    }
-
-    /// Lets flow what flows through contacts of two layers.
-    fn link_contacts(&mut self, wall: &Wall) {
-        for index in 1..self.blocks.len() {
-            let (before, from) = self.blocks.split_at_mut(index);
-            let (before, block) = (&before[index - 1], &mut from[0]);
-            let Join::Contact(eases) = wall.mesh.joins[block.first_row - 1] else { continue };
-            for lane in 0..L {
-                let last = before.entries() - L + lane;
-                link_contact(wall, (before, last), (block, lane), eases);
+    /// Linearises every balance about a state and eliminates the cells, from the last on. `cold_k` is the temperature behind
+    /// the cold face, K.
+    pub(super) fn linearise(&mut self, stage: &Stage<'_, L>, cold_k: f64) {
+        let temp_k = stage.state.temp_k[stage.wall.mesh.nodes.len() - 1];
+        let cold = &stage.wall.spec.cold;
+        self.faces[1] = match cold.heat {
+            FaceHeat::Insulated => FaceBalance::NONE,
+            FaceHeat::Fixed => FaceBalance::pinned(temp_k - Lanes::all(cold_k)),
+            FaceHeat::Exchange { .. } => {
+                let (gain, slope) = exchange(cold, Lanes::all(cold_k), temp_k);
+                let factor = stage.luck.cold_exchange * stage.wall.mesh.cold_area;
+                FaceBalance { residual: gain * factor, own: slope * factor, ..FaceBalance::NONE }
             }
-        }
+        };
+        for_all::<L>(&mut Linearise { system: self, stage });
     }
 
-    fn link_hot_face(&mut self, wall: &Wall, state: &WallState<L>) {
-        let block = &mut self.blocks[0];
-        let mut face = FaceBalance::NONE;
-        for lane in 0..L {
-            let face_k = state.temp_k[0].0[lane];
-            let heat = face_conduction(wall, face_k, (block, lane), wall.mesh.joins[0]);
-            let temps_k = (face_k, block.state_at(lane).temp_k);
-            block.keep_link(&wall.spec.water.figures(), lane, temps_k, [&heat, &Flux::NONE, &Flux::NONE]);
-            face.residual.0[lane] = heat.value;
-            face.own.0[lane] = heat.before.0;
-            (face.cell_dt.0[lane], face.cell_dp.0[lane]) = heat.after;
-        }
-        self.faces[0] = face;
-    }
-
-    fn link_cold_face(&mut self, wall: &Wall, state: &WallState<L>) {
-        let last = self.blocks.len() - 1;
-        let block = &mut self.blocks[last];
-        let node = wall.mesh.nodes.len() - 1;
-        let mut face = FaceBalance::NONE;
-        for lane in 0..L {
-            let (entry, face_k) = (block.entries() - L + lane, state.temp_k[node].0[lane]);
-            let join = wall.mesh.joins[wall.mesh.joins.len() - 1];
-            let heat = face_conduction(wall, face_k, (block, entry), join).reversed();
-            let temps_k = (block.state_at(entry).temp_k, face_k);
-            block.keep_link(&wall.spec.water.figures(), entry + L, temps_k, [&heat, &Flux::NONE, &Flux::NONE]);
-            face.residual.0[lane] = -heat.value;
-            face.own.0[lane] = -heat.after.0;
-            (face.cell_dt.0[lane], face.cell_dp.0[lane]) = (-heat.before.0, -heat.before.1);
-        }
-        self.faces[1] = face;
-    }
-
-    /// Takes out of the outermost cells that let water through what leaves through the faces: vapour, at the temperature
-    /// of the cell.
-    fn let_water_out(&mut self, wall: &Wall) {
-        for which in 0..2 {
-            let Some((index, first)) = self.leave_from[which] else { continue };
-            let block = &mut self.blocks[index];
-            let row = block.first_row + first / L;
-            let (join, vapour, area) = if which == 0 {
-                (wall.mesh.joins[0], wall.spec.hot.vapour, 1.0)
-            } else {
-                (wall.mesh.joins[row], wall.spec.cold.vapour, wall.mesh.cold_area)
-            };
-            let ease = match join {
-                Join::Face(ease) | Join::Inside(ease) | Join::Contact([ease, _]) => ease,
-            };
-            for lane in 0..L {
-                let entry = first + lane;
-                let outflow = Outflow::of(&side(wall, block, entry, ease), vapour, area);
-                block.lose(&wall.spec.water.figures(), entry, &outflow.loss);
-                self.outflow[which][lane] = outflow;
-            }
-        }
-    }
-
-    /// Adds the heat that crosses the faces.
-    pub(super) fn close_faces(
-        &mut self,
-        wall: &Wall,
-        luck: &WallLuck<L>,
-        state: &WallState<L>,
-        around: &Surroundings<L>,
-    ) {
-        match around.hot {
+    /// Adds the heat that reaches the hot face. Gives the change of its temperature were the face's heat as linearised, and
+    /// what one more watt per square metre would add to it.
+    pub(super) fn close_hot_face(&mut self, state: &WallState<L>, heat: &HotHeat<L>) -> (Lanes<L>, Lanes<L>) {
+        match *heat {
             HotHeat::Flux { value, slope } => {
                 self.faces[0].residual -= value;
                 self.faces[0].own -= slope;
             }
             HotHeat::Fixed(temp_k) => self.faces[0] = FaceBalance::pinned(state.temp_k[0] - temp_k),
         }
-        let temp_k = state.temp_k[wall.mesh.nodes.len() - 1];
-        match wall.spec.cold.heat {
-            FaceHeat::Insulated => {}
-            FaceHeat::Fixed => self.faces[1] = FaceBalance::pinned(temp_k - around.cold_k),
-            FaceHeat::Exchange { .. } => {
-                let (gain, slope) = exchange(&wall.spec.cold, Lanes::all(around.cold_k), temp_k);
-                let factor = luck.cold_exchange * wall.mesh.cold_area;
-                self.faces[1].residual -= gain * factor;
-                self.faces[1].own -= slope * factor;
-            }
-        }
-    }
-
-    /// Eliminates from the cold face to the hot one. Gives the change of the hot face's temperature were the face's heat
-    /// as linearised, and what one more watt per square metre would add to it.
-    pub(super) fn eliminate(&mut self, wall: &Wall) -> (Lanes<L>, Lanes<L>) {
-        let water = wall.spec.water.figures();
-        let first = Arch::new().dispatch(Eliminating { blocks: &mut self.blocks, water, cold: &self.faces[1] });
         let hot = &mut self.faces[0];
-        hot.residual -= hot.cell_dt * first.shift.first + hot.cell_dp * first.shift.second;
-        hot.own -= hot.cell_dt * first.follow.water_dt + hot.cell_dp * first.follow.heat_dt;
+        let [water_dt, _, heat_dt, _, first, second] = self.kept[0].chain_lanes();
+        hot.residual -= hot.cell_dt * *first + hot.cell_dp * *second;
+        hot.own -= hot.cell_dt * *water_dt + hot.cell_dp * *heat_dt;
         let per_watt = Lanes::ONE / hot.own;
         (-(hot.residual * per_watt), per_watt)
     }
 
-    /// Finds every change, the hot face having got `more_heat` W/m² beyond the linearised.
-    pub(super) fn substitute(&mut self, more_heat: Lanes<L>) {
+    /// Finds every change, the hot face having got `more_heat` W/m² beyond the linearised. Gives the largest over what
+    /// counts as `settled`; not a number if any is none.
+    pub(super) fn substitute(&mut self, state: &WallState<L>, more_heat: Lanes<L>, settled: Settled) -> f64 {
         let hot = &self.faces[0];
         self.face_change_k[0] = (more_heat - hot.residual) / hot.own;
-        let mut before = Pair { first: self.face_change_k[0], second: Lanes::ZERO };
-        for block in &mut self.blocks {
-            before.first.store(&mut block.change[0], 0);
-            before.second.store(&mut block.change[1], 0);
-            for entry in (0..block.entries()).step_by(L) {
-                let followed = Quad::load(&block.follow, entry).apply(&before);
-                let shift = &block.shift;
-                before = Pair {
-                    first: -(Lanes::load(&shift[0], entry) + followed.first),
-                    second: -(Lanes::load(&shift[1], entry) + followed.second),
-                };
-                before.first.store(&mut block.change[0], entry + L);
-                before.second.store(&mut block.change[1], entry + L);
-            }
-        }
-        let cold = &self.faces[1];
-        self.face_change_k[1] =
-            -(cold.residual + cold.cell_dt * before.first + cold.cell_dp * before.second) / cold.own;
+        let mut pass = Substitute { system: self, state, settled, size: Lanes::ZERO };
+        for_all::<L>(&mut pass);
+        pass.size.largest()
     }
 
-    /// Shows `see` the change of every place: its node, its member, and what it becomes to first order.
-    pub(super) fn each_change(&self, wall: &Wall, mut see: impl FnMut(usize, usize, &Change)) {
-        let last = wall.mesh.nodes.len() - 1;
-        for (node, change_k) in [0, last].into_iter().zip(self.face_change_k) {
-            for lane in 0..L {
-                see(node, lane, &Change { temp_k: change_k.0[lane], pressure_pa: 0.0, fullness: Grad::ZERO });
-            }
-        }
-        for block in &self.blocks {
-            for entry in 0..block.entries() {
-                let node = wall.mesh.rows[block.first_row + entry / L];
-                let [temp_k, pressure_pa] = block.change_at(entry);
-                see(node, entry % L, &Change { temp_k, pressure_pa, fullness: block.fullness.at(entry) });
-            }
-        }
+    /// Temperature changes of the hot and the cold face, K.
+    pub(super) fn face_changes_k(&self) -> [Lanes<L>; 2] {
+        self.face_change_k
+    }
+
+    /// Node of every cell, and what is kept of it.
+    pub(super) fn cells(&self) -> impl Iterator<Item = (usize, &Kept<L>)> {
+        self.spots.iter().map(|spot| spot.node).zip(&self.kept)
     }
 
     /// Pressures at the hot face and where vapour leaves the cold side, at the last linearisation, Pa.
     pub(super) fn face_pressures_pa(&self) -> [Lanes<L>; 2] {
-        self.outflow.map(|outflow| Lanes(outflow.map(|outflow| outflow.face_pa)))
+        self.leaving.map(|leaving| leaving.face_pa)
     }
 
     /// Finds the conserved amounts after the changes, to first order: what was there and what came over the borders, each
     /// border's flow counted once for both its sides, so that none is lost however the equations were solved. Whether they
     /// leave no cell with less than no water, take no bound water back, and set no more free than there was.
-    pub(super) fn carry(&mut self, wall: &Wall, step_s: f64) -> bool {
-        let last = self.blocks.len() - 1;
-        for block in &mut self.blocks {
-            block.move_all();
-        }
-        for index in 0..last {
-            let (before, from) = self.blocks.split_at_mut(index + 1);
-            before[index].close_moved(&from[0]);
-        }
-        self.blocks[last].move_last(&self.face_change_k[1].0);
-        Arch::new().dispatch(Carrying { blocks: &mut self.blocks, wall, step_s });
-        self.blocks.iter().all(Block::is_possible)
+    pub(super) fn carry(&mut self, stage: &Stage<'_, L>) -> bool {
+        let mut pass = Carry { system: self, stage, possible: true };
+        for_all::<L>(&mut pass);
+        pass.possible
     }
 
     /// Puts the amounts that were carried into a state.
-    pub(super) fn give(&self, wall: &Wall, into: &mut WallState<L>) {
-        for block in &self.blocks {
-            for entry in (0..block.entries()).step_by(L) {
-                let node = wall.mesh.rows[block.first_row + entry / L];
-                into.water_kg_m3[node] = Lanes::load(&block.carried.water, entry);
-                into.heat_j_m3[node] = Lanes::load(&block.carried.heat, entry);
-                into.freed[node] = Lanes::load(&block.carried.freed, entry);
-            }
+    pub(super) fn give(&self, into: &mut WallState<L>) {
+        for (spot, carried) in self.spots.iter().zip(&self.carried) {
+            into.water_kg_m3[spot.node] = carried.water;
+            into.heat_j_m3[spot.node] = carried.heat;
+            into.freed[spot.node] = carried.freed;
         }
     }
 
     /// What crossed the faces and changed inside during the stage, to first order like [`Self::carry`].
-    pub(super) fn rates(&self, wall: &Wall) -> Rates<L> {
-        let last = &self.blocks[self.blocks.len() - 1];
-        let mut rates = Rates::ZERO;
-        rates.hot_heat = Lanes::load(&self.blocks[0].moved.heat, 0);
-        rates.cold_heat = Lanes::load(&last.moved.heat, last.entries());
-        for block in &self.blocks {
-            for entry in (0..block.entries()).step_by(L) {
-                rates.evaporation += Lanes::load(&block.carried.evaporation, entry);
-                rates.freed += Lanes::load(&block.carried.released, entry);
-                rates.dehydration += Lanes::load(&block.carried.dehydration, entry);
-            }
-        }
-        let (hot_water, hot_heat) = self.left_through(wall, 0);
-        let (cold_water, cold_heat) = self.left_through(wall, 1);
-        (rates.hot_water, rates.cold_water) = (hot_water, cold_water);
-        rates.hot_heat -= hot_heat;
-        rates.cold_heat += cold_heat;
-        rates
-    }
-
-    /// Water that leaves through a face, kg/s, and the heat it takes along, W, per area of hot face.
-    fn left_through(&self, wall: &Wall, which: usize) -> (Lanes<L>, Lanes<L>) {
-        let Some((index, first)) = self.leave_from[which] else { return (Lanes::ZERO, Lanes::ZERO) };
-        let (mut water, mut heat) = (Lanes::ZERO, Lanes::ZERO);
-        for lane in 0..L {
-            let left = self.blocks[index].left_after(
-                &wall.spec.water.figures(),
-                first + lane,
-                &self.outflow[which][lane].loss,
-            );
-            (water.0[lane], heat.0[lane]) = left;
-        }
-        (water, heat)
+    pub(super) fn rates(&self) -> Rates<L> {
+        self.rates
     }
 }
 
-/// How a place changes.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Change {
-    /// Temperature, K.
-    pub temp_k: f64,
-    /// Pressure, Pa.
-    pub pressure_pa: f64,
-    /// How full its pores are at the last linearisation ([`super::fullness`]).
-    pub fullness: Grad,
+/// A cell, what flows into it, and how the cell after it follows.
+type Eliminated<R> = (Cell<R>, Flows<R>, Chain<R>);
+
+/// Linearises every balance and eliminates the cells.
+struct Linearise<'s, const L: usize> {
+    system: &'s mut System<L>,
+    stage: &'s Stage<'s, L>,
 }
 
-/// Evaluates all blocks and lets flow what flows between their cells.
-struct Linking<'s> {
-    blocks: &'s mut [Block],
-    readings: &'s mut Readings<BLOCK>,
-    wall: &'s Wall,
-    step_s: f64,
-}
-
-impl WithSimd for Linking<'_> {
-    type Output = ();
-
+impl<const L: usize> Pass for Linearise<'_, L> {
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        for index in 0..self.blocks.len() {
-            let (before, from) = self.blocks.split_at_mut(index);
-            let block = &mut from[0];
-            let law = law_of(self.wall, block, self.step_s);
-            block.evaluate(law, self.readings);
-            if let Some(before) = before.last() {
-                block.follow(before);
-            }
-            block.link(law);
+    fn pass<M: Members>(&mut self, members: M) {
+        let water = self.stage.wall.spec.water.figures();
+        let mut last: Option<Eliminated<M::Real>> = None;
+        for index in (0..self.system.spots.len()).rev() {
+            let cell = self.cell(members, water, index);
+            let (flows, chain) = match &last {
+                None => self.cold_face(members, &cell),
+                Some((next, out, chain)) => {
+                    let into = self.flows(water, (&cell, next), index + 1);
+                    let row = next.balances(&water, cell.state.temp_k, (&into, out));
+                    (into, self.keep(members, (index + 1, &into), &chain.eliminate(&row)))
+                }
+            };
+            last = Some((cell, flows, chain));
+        }
+        if let Some((first, out, chain)) = &last {
+            self.hot_face(members, water, (first, out), chain);
         }
     }
 }
 
-/// Assembles the balances of all blocks and eliminates their rows, from the last on, and gives how the first one's follow from the hot face.
-struct Eliminating<'s, const L: usize> {
-    blocks: &'s mut [Block],
-    water: WaterFigures,
-    cold: &'s FaceBalance<L>,
-}
-
-impl<const L: usize> WithSimd for Eliminating<'_, L> {
-    type Output = Chain<L>;
-
+impl<const L: usize> Linearise<'_, L> {
+    /// A cell with what leaves it through the faces.
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) -> Chain<L> {
-        let over = Lanes::ONE / self.cold.own;
-        let zero = Lanes::ZERO;
-        let follow = Quad {
-            water_dt: self.cold.cell_dt * over,
-            water_dp: self.cold.cell_dp * over,
-            heat_dt: zero,
-            heat_dp: zero,
+    fn cell<M: Members>(&mut self, members: M, water: WaterFigures, index: usize) -> Cell<M::Real> {
+        let (stage, spot) = (self.stage, self.system.spots[index]);
+        let state = State {
+            temp_k: members.of(&stage.state.temp_k[spot.node]),
+            pressure_pa: members.of(&stage.state.pressure_pa[spot.node]),
         };
-        let mut next = Chain { follow, shift: Pair { first: self.cold.residual * over, second: zero } };
-        let mut balances = Balances::ZERO;
-        for index in (0..self.blocks.len()).rev() {
-            let (blocks, later) = self.blocks.split_at_mut(index + 1);
-            let block = &mut blocks[index];
-            if let Some(later) = later.first() {
-                block.close(later);
-            }
-            block.assemble(&self.water, &mut balances);
-            for cell in (0..block.entries() / L).rev() {
-                let entry = cell * L;
-                let after = Quad::load(&balances.after, entry);
-                let own = Quad::load(&balances.own, entry).less(&after.times(&next.follow));
-                let pushed = after.apply(&next.shift);
-                let residual = Pair {
-                    first: Lanes::load(&balances.residual[0], entry) - pushed.first,
-                    second: Lanes::load(&balances.residual[1], entry) - pushed.second,
-                };
-                let inverse = own.inverse();
-                next = Chain {
-                    follow: inverse.times(&Quad::load(&balances.before, entry)),
-                    shift: inverse.apply(&residual),
-                };
-                next.follow.store(&mut block.follow, entry);
-                next.shift.first.store(&mut block.shift[0], entry);
-                next.shift.second.store(&mut block.shift[1], entry);
+        let (law, known) = (stage.law(water, &spot), stage.known(members, &spot));
+        let mut cell = Cell::at(&law, &stage.luck(members, &spot), state, &known);
+        let spec = &stage.wall.spec;
+        let faces = [(spec.hot.vapour, 1.0), (spec.cold.vapour, stage.wall.mesh.cold_area)];
+        for (which, (vapour, area)) in faces.into_iter().enumerate() {
+            if spot.vents[which] {
+                let (Join::Face(ease) | Join::Inside(ease) | Join::Contact([ease, _])) = spot.joins[which];
+                let outflow = cell.let_out(&water, vapour, (ease, area));
+                self.keep_outflow(members, which, &outflow);
             }
         }
-        next
+        self.system.kept[index].keep(members, &cell, (spot.vents != [false; 2], water.carries_heat));
+        cell
     }
-}
-
-/// Carries the conserved amounts of all blocks along.
-struct Carrying<'s> {
-    blocks: &'s mut [Block],
-    wall: &'s Wall,
-    step_s: f64,
-}
-
-impl WithSimd for Carrying<'_> {
-    type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
-        for block in self.blocks {
-            let law = law_of(self.wall, block, self.step_s);
-            block.carry(law);
+    fn keep_outflow<M: Members>(&mut self, members: M, which: usize, outflow: &Outflow<M::Real>) {
+        let leaving = &mut self.system.leaving[which];
+        for (lanes, value) in leaving.loss.iter_mut().zip([outflow.loss.v, outflow.loss.dt, outflow.loss.dp]) {
+            members.put(value, lanes);
         }
+        members.put(outflow.face_pa, &mut leaving.face_pa);
+    }
+
+    /// What flows into the cell of an index from the one before.
+    #[inline(always)]
+    fn flows<R: Real>(&self, water: WaterFigures, (before, cell): (&Cell<R>, &Cell<R>), index: usize) -> Flows<R> {
+        let spots = &self.system.spots;
+        match spots[index].joins[0] {
+            Join::Contact(eases) => {
+                let permeable = [index - 1, index].map(|index| self.stage.wall.layers[spots[index].layer].permeable);
+                before.flows_across(cell, &water, (eases, permeable == [true; 2]))
+            }
+            Join::Inside(ease) | Join::Face(ease) => before.flows_to(cell, &water, 0.5 * ease),
+        }
+    }
+
+    /// Keeps what flows into a cell, and how it follows from the one before.
+    #[inline(always)]
+    fn keep<M: Members>(
+        &mut self,
+        members: M,
+        (index, into): (usize, &Flows<M::Real>),
+        chain: &Chain<M::Real>,
+    ) -> Chain<M::Real> {
+        let kept = &mut self.system.kept[index];
+        kept.keep_flows(members, into);
+        kept.keep_chain(members, chain);
+        *chain
+    }
+
+    /// What flows from the last cell into the cold face, and how the face follows the cell.
+    #[inline(always)]
+    fn cold_face<M: Members>(&mut self, members: M, cell: &Cell<M::Real>) -> (Flows<M::Real>, Chain<M::Real>) {
+        let (stage, last) = (self.stage, self.system.spots.len() - 1);
+        let spot = &self.system.spots[last];
+        let face_k = members.of(&stage.state.temp_k[stage.wall.mesh.nodes.len() - 1]);
+        let Join::Face(ease) = spot.joins[1] else { unreachable!("the last place of a mesh is its cold face") };
+        let (matter, luck) = (&stage.wall.layers[spot.layer], stage.luck(members, spot));
+        let heat = cell.heat_from_face(matter, &luck, face_k, ease).reversed();
+        let flows = Flows::dry(heat);
+        self.system.kept[last + 1].keep_flows(members, &flows);
+        let face = &mut self.system.faces[1];
+        if stage.wall.spec.cold.heat != FaceHeat::Fixed {
+            // Closed by what the surroundings give, which stands there already.
+            let given = match stage.wall.spec.cold.heat {
+                FaceHeat::Exchange { .. } => (members.of(&face.residual), members.of(&face.own)),
+                FaceHeat::Fixed | FaceHeat::Insulated => (members.all(0.0), members.all(0.0)),
+            };
+            members.put(-heat.value - given.0, &mut face.residual);
+            members.put(-heat.after.0 - given.1, &mut face.own);
+            members.put(-heat.before.0, &mut face.cell_dt);
+            members.put(-heat.before.1, &mut face.cell_dp);
+        }
+        let by_cell = (members.of(&face.cell_dt), members.of(&face.cell_dp));
+        (flows, Chain::of_face(members.of(&face.residual), members.of(&face.own), by_cell))
+    }
+
+    /// Eliminates the first cell, and puts together the hot face's balance but for the heat that reaches it from outside.
+    #[inline(always)]
+    fn hot_face<M: Members>(
+        &mut self,
+        members: M,
+        water: WaterFigures,
+        (cell, out): (&Cell<M::Real>, &Flows<M::Real>),
+        chain: &Chain<M::Real>,
+    ) {
+        let (stage, spot) = (self.stage, self.system.spots[0]);
+        let face_k = members.of(&stage.state.temp_k[0]);
+        let Join::Face(ease) = spot.joins[0] else { unreachable!("the first place of a mesh is its hot face") };
+        let (matter, luck) = (&stage.wall.layers[spot.layer], stage.luck(members, &spot));
+        let heat = cell.heat_from_face(matter, &luck, face_k, ease);
+        let into = Flows::dry(heat);
+        let row = cell.balances(&water, face_k, (&into, out));
+        self.keep(members, (0, &into), &chain.eliminate(&row));
+        let face = &mut self.system.faces[0];
+        members.put(heat.value, &mut face.residual);
+        members.put(heat.before.0, &mut face.own);
+        members.put(heat.after.0, &mut face.cell_dt);
+        members.put(heat.after.1, &mut face.cell_dp);
     }
 }
 
-#[inline(always)]
-fn law_of<'w>(wall: &'w Wall, block: &Block, step_s: f64) -> Law<'w> {
-    let (matter, water) = (&wall.layers[block.layer], &wall.spec.water);
-    Law { matter, steam: &water.steam, figures: matter.figures, water: water.figures(), step_s }
+/// Finds every change from the hot face on.
+struct Substitute<'s, const L: usize> {
+    system: &'s mut System<L>,
+    state: &'s WallState<L>,
+    settled: Settled,
+    size: Lanes<L>,
 }
 
-/// Fills in what stays the same.
-fn settle_block<const L: usize>(block: &mut Block, wall: &Wall, luck: &WallLuck<L>) {
-    let luck = &luck.layers[block.layer];
-    for entry in 0..block.entries() {
-        let (row, lane) = (block.first_row + entry / L, entry % L);
-        block.volume_m[entry] = wall.mesh.nodes[wall.mesh.rows[row]].volume_m;
-        if let Join::Inside(ease) = wall.mesh.joins[row - 1] {
-            block.half_ease_1_m[entry] = 0.5 * ease;
+impl<const L: usize> Pass for Substitute<'_, L> {
+    #[inline(always)]
+    fn pass<M: Members>(&mut self, members: M) {
+        let Settled { temp_k, pressure } = self.settled;
+        let in_settled = |change_k: M::Real| Real::abs(change_k) * (1.0 / temp_k);
+        let mut before = Pair { first: members.of(&self.system.face_change_k[0]), second: members.all(0.0) };
+        let mut size = members.all(0.0).larger(in_settled(before.first));
+        for (spot, kept) in self.system.spots.iter().zip(&mut self.system.kept) {
+            before = kept.chain(members).change_after(&before);
+            kept.keep_change(members, &before);
+            let pressure_pa = members.of(&self.state.pressure_pa[spot.node]);
+            size = size.larger(in_settled(before.first));
+            size = size.larger(Real::abs(before.second) * (1.0 / pressure) / (pressure_pa + 1e3));
         }
-        let own = luck.lane(lane);
-        for (column, value) in block.luck.iter_mut().zip([own.permeability_ln, own.conductivity, own.sorption]) {
-            column[entry] = value;
-        }
+        let cold = &self.system.faces[1];
+        let by_cell = members.of(&cold.cell_dt) * before.first + members.of(&cold.cell_dp) * before.second;
+        let change_k = -(members.of(&cold.residual) + by_cell) / members.of(&cold.own);
+        members.put(change_k, &mut self.system.face_change_k[1]);
+        members.put(size.larger(in_settled(change_k)), &mut self.size);
     }
 }
 
-/// Fills in where the cells are and what they are known to hold.
-fn load_block<const L: usize>(block: &mut Block, wall: &Wall, state: &WallState<L>, known: &Known<L>) {
-    for entry in (0..block.entries()).step_by(L) {
-        let node = wall.mesh.rows[block.first_row + entry / L];
-        state.temp_k[node].store(&mut block.temp_k, entry + L);
-        state.pressure_pa[node].store(&mut block.pressure_pa, entry + L);
-        for (column, amounts) in block.known.iter_mut().zip([&known.water, &known.heat, &known.freed]) {
-            amounts[node].store(column, entry);
+/// Finds the conserved amounts after the changes, and what crossed the faces.
+struct Carry<'s, const L: usize> {
+    system: &'s mut System<L>,
+    stage: &'s Stage<'s, L>,
+    possible: bool,
+}
+
+impl<const L: usize> Pass for Carry<'_, L> {
+    #[inline(always)]
+    fn pass<M: Members>(&mut self, members: M) {
+        let water = self.stage.wall.spec.water.figures();
+        let zero = members.all(0.0);
+        let count = self.system.spots.len();
+        let mut before = Pair { first: members.of(&self.system.face_change_k[0]), second: zero };
+        let mut change = self.system.kept[0].change(members);
+        let mut into = self.system.kept[0].moved(members, &before, &change);
+        members.put(into.heat, &mut self.system.rates.hot_heat);
+        let (mut evaporation, mut released, mut dehydration) = (zero, zero, zero);
+        for index in 0..count {
+            let spot = self.system.spots[index];
+            before = change;
+            change = if index + 1 < count {
+                self.system.kept[index + 1].change(members)
+            } else {
+                Pair { first: members.of(&self.system.face_change_k[1]), second: zero }
+            };
+            let out: Moved<M::Real> = self.system.kept[index + 1].moved(members, &before, &change);
+            let (law, known) = (self.stage.law(water, &spot), self.stage.known(members, &spot));
+            let temp_k = members.of(&self.stage.state.temp_k[spot.node]);
+            let after = self.system.kept[index].carried(members, &law, (temp_k, &known), (&into, &out));
+            self.possible &= !M::Real::any(after.impossible());
+            let carried = &mut self.system.carried[index];
+            members.put(after.amounts.water, &mut carried.water);
+            members.put(after.amounts.heat, &mut carried.heat);
+            members.put(after.amounts.freed, &mut carried.freed);
+            evaporation = evaporation + after.evaporation;
+            released = released + after.released;
+            dehydration = dehydration + after.dehydration;
+            into = out;
         }
+        let rates = &mut self.system.rates;
+        members.put(into.heat, &mut rates.cold_heat);
+        members.put(evaporation, &mut rates.evaporation);
+        members.put(released, &mut rates.freed);
+        members.put(dehydration, &mut rates.dehydration);
+        self.count_leaving(members, water);
     }
 }
 
-/// Lets flow what flows through a contact of two layers, from an entry of one block to one of the next.
-fn link_contact(wall: &Wall, (before, last): (&Block, usize), (block, first): (&mut Block, usize), eases: [f64; 2]) {
-    let temps_k = (before.state_at(last).temp_k, block.state_at(first).temp_k);
-    let (one, other) = (before.conductivity_at(last), block.conductivity_at(first));
-    let conduction = Flux::conducted_across(&one, &other, temps_k.0 - temps_k.1, eases);
-    let (vapour, total) = if wall.layers[before.layer].permeable && wall.layers[block.layer].permeable {
-        let (from, to) = (side(wall, before, last, eases[0]), side(wall, block, first, eases[1]));
-        let vapour = Flux::vapour_across(&from, &to);
-        (vapour, vapour.plus(&Flux::liquid_across(&from, &to)))
-    } else {
-        (Flux::NONE, Flux::NONE)
-    };
-    block.keep_link(&wall.spec.water.figures(), first, temps_k, [&conduction, &vapour, &total]);
-}
-
-/// A cell as a contact or a face sees it, `ease` away.
-fn side(wall: &Wall, block: &Block, entry: usize, ease_1_m: f64) -> Side {
-    let state = block.state_at(entry);
-    let ways = wall.layers[block.layer].ways_at(&wall.spec.water, &block.luck_at(entry), state);
-    Side { ways, pressure_pa: state.pressure_pa, ease_1_m }
-}
-
-/// Heat conducted from a face into the cell beside it: the face is as wet as the cell.
-fn face_conduction(wall: &Wall, face_k: f64, (block, entry): (&Block, usize), join: Join) -> Flux {
-    let Join::Face(ease) = join else { return Flux::NONE };
-    let State { temp_k, .. } = block.state_at(entry);
-    let dry = |temp_k: f64| wall.layers[block.layer].dry_conductivity(&block.luck_at(entry), temp_k);
-    let (at_face, in_cell) = (dry(face_k), dry(temp_k));
-    let conductivity = block.conductivity_at(entry);
-    let face = Grad { v: conductivity.v - in_cell.0 + at_face.0, dt: at_face.1, dp: 0.0 };
-    let cell = Grad { v: conductivity.v, dt: conductivity.dt * 2.0 - in_cell.1, dp: conductivity.dp * 2.0 };
-    Flux::conducted(&face, &cell, face_k - temp_k, 0.5 * ease)
+impl<const L: usize> Carry<'_, L> {
+    /// Counts the water that leaves through the faces, and the heat it takes along.
+    #[inline(always)]
+    fn count_leaving<M: Members>(&mut self, members: M, water: WaterFigures) {
+        let mut left = [(members.all(0.0), members.all(0.0)); 2];
+        for (spot, kept) in self.system.spots.iter().zip(&self.system.kept) {
+            let faces = spot.vents.iter().zip(&self.system.leaving).zip(&mut left);
+            for ((_, leaving), left) in faces.filter(|((vents, _), _)| **vents) {
+                let [v, dt, dp] = &leaving.loss;
+                let (v, dt, dp) = (members.of(v), members.of(dt), members.of(dp));
+                let change = kept.change(members);
+                let lost = v + dt * change.first + dp * change.second;
+                let held = water.held(members.of(&self.stage.state.temp_k[spot.node]));
+                *left = (lost, lost * held + v * change.first * water.heat_capacity_j_kgk);
+            }
+        }
+        let rates = &mut self.system.rates;
+        members.put(left[0].0, &mut rates.hot_water);
+        members.put(left[1].0, &mut rates.cold_water);
+        let hot_heat = members.of(&rates.hot_heat) - left[0].1;
+        let cold_heat = members.of(&rates.cold_heat) + left[1].1;
+        members.put(hot_heat, &mut rates.hot_heat);
+        members.put(cold_heat, &mut rates.cold_heat);
+    }
 }
 
 /// Heat that a face at `face_k` gains from surroundings at `around_k`, W/m², and its slope by face temperature.

@@ -8,6 +8,7 @@
 //! 18, 1995).
 
 use super::matter::{Grad, SorptionLaw};
+use super::real::Real;
 use super::steam::Saturation;
 
 /// Between these y is no straight line over pressure, empty pores below and full ones above.
@@ -15,8 +16,8 @@ pub(super) const BENDS: (f64, f64) = (0.5, 2.1);
 
 /// y at a state, from the saturation there.
 #[inline(always)]
-pub(super) fn of(saturation: &Grad, pressure_pa: f64, steam: &Saturation) -> Grad {
-    let per_pressure = 1.0 / steam.pressure;
+pub(super) fn of<R: Real>(saturation: &Grad<R>, pressure_pa: R, steam: &Saturation<R>) -> Grad<R> {
+    let per_pressure = steam.pressure.over();
     let h = pressure_pa * per_pressure;
     Grad {
         v: saturation.v + h,

@@ -30,20 +30,6 @@ impl<const L: usize> Lanes<L> {
         Self(std::array::from_fn(of))
     }
 
-    /// The entries of a column from `at` on.
-    #[inline(always)]
-    pub(super) fn load(column: &[f64], at: usize) -> Self {
-        let mut lanes = Self::ZERO;
-        lanes.0.copy_from_slice(&column[at..at + L]);
-        lanes
-    }
-
-    /// Puts the lanes into a column from `at` on.
-    #[inline(always)]
-    pub(super) fn store(&self, column: &mut [f64], at: usize) {
-        column[at..at + L].copy_from_slice(&self.0);
-    }
-
     /// The same number in every lane.
     #[inline(always)]
     pub fn all(value: f64) -> Self {

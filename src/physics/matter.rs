@@ -8,8 +8,8 @@ use std::sync::Arc;
 
 use super::lanes::Lanes;
 use super::ramps::{INTEGRAL_FROM_K, Ramps};
-use super::real::{at_least, at_most, exp, ln, pick, power, within};
-use super::steam::{LiquidDensity, Saturation, Saturations, SteamTable, VAPOUR_GAS_CONSTANT_J_KGK, vapour_viscosity};
+use super::real::{Members, One, Real, exp, ln, power};
+use super::steam::{LiquidDensity, Saturation, SteamTable, VAPOUR_GAS_CONSTANT_J_KGK, vapour_viscosity};
 use crate::units::{Curve, ZERO_CELSIUS_K};
 
 /// Coefficients of a layer's material; members differ from it by their [`Luck`].
@@ -198,23 +198,29 @@ impl<const L: usize> Luck<L> {
     /// One member's own luck.
     #[must_use]
     pub fn lane(&self, lane: usize) -> OwnLuck {
+        self.of(One(lane))
+    }
+
+    /// Some members' own.
+    #[inline(always)]
+    pub(super) fn of<M: Members>(&self, members: M) -> OwnLuck<M::Real> {
         OwnLuck {
-            permeability_ln: self.permeability_ln.0[lane],
-            conductivity: self.conductivity.0[lane],
-            sorption: self.sorption.0[lane],
+            permeability_ln: members.of(&self.permeability_ln),
+            conductivity: members.of(&self.conductivity),
+            sorption: members.of(&self.sorption),
         }
     }
 }
 
 /// What of one member's luck heat and water feel.
 #[derive(Clone, Copy, Debug)]
-pub struct OwnLuck {
+pub struct OwnLuck<R = f64> {
     /// Natural logarithm of the factor on permeability.
-    pub permeability_ln: f64,
+    pub permeability_ln: R,
     /// Factor on conductivity.
-    pub conductivity: f64,
+    pub conductivity: R,
     /// Factor on the sorption exponent m.
-    pub sorption: f64,
+    pub sorption: R,
 }
 
 impl OwnLuck {
@@ -224,112 +230,97 @@ impl OwnLuck {
 
 /// A value with its derivatives by temperature and by pressure.
 #[derive(Clone, Copy, Debug)]
-pub struct Grad {
+pub struct Grad<R = f64> {
     /// The value.
-    pub v: f64,
+    pub v: R,
     /// Derivative by temperature, per kelvin.
-    pub dt: f64,
+    pub dt: R,
     /// Derivative by pressure, per pascal.
-    pub dp: f64,
+    pub dp: R,
 }
 
-impl Grad {
+impl<R: Real> Grad<R> {
     /// Zero, everywhere.
-    pub const ZERO: Self = Self { v: 0.0, dt: 0.0, dp: 0.0 };
+    #[inline(always)]
+    pub(super) fn none(like: R) -> Self {
+        let zero = like.like(0.0);
+        Self { v: zero, dt: zero, dp: zero }
+    }
 
     /// The value after a small change of state, to first order.
     #[inline(always)]
-    #[must_use]
-    pub fn after(&self, change_k: f64, change_pa: f64) -> f64 {
+    pub(super) fn after(&self, change_k: R, change_pa: R) -> R {
         self.v + self.dt * change_k + self.dp * change_pa
     }
 
     /// `factor` times as much.
     #[inline(always)]
-    #[must_use]
-    pub fn times(&self, factor: f64) -> Self {
+    pub(super) fn times(&self, factor: f64) -> Self {
         Self { v: self.v * factor, dt: self.dt * factor, dp: self.dp * factor }
     }
+
+    /// Both together.
+    #[inline(always)]
+    pub(super) fn plus(&self, other: &Self) -> Self {
+        Self { v: self.v + other.v, dt: self.dt + other.dt, dp: self.dp + other.dp }
+    }
 }
 
-/// What a layer's curves say at one temperature, each but the heat with its slope per kelvin.
+/// What a layer's curves say at one temperature, each with its slope per kelvin.
 #[derive(Clone, Copy, Debug)]
-pub struct Reading {
+pub(super) struct Reading<R> {
     /// Heat of the solid, J/kg, and its specific heat, J/(kg·K).
-    pub heat: (f64, f64),
+    heat: (R, R),
     /// Conductivity when dry, W/(m·K).
-    pub conductivity: (f64, f64),
-    /// Natural logarithm of permeability.
-    pub permeability_ln: (f64, f64),
+    conductivity: (R, R),
     /// Fraction of bound water that is free at equilibrium.
-    pub freed: (f64, f64),
-    /// Water at saturation; of no meaning where none moves.
-    pub steam: Saturation,
+    freed: (R, R),
 }
 
-/// [`Reading`]s at `N` temperatures, number by number.
-#[derive(Clone, Debug)]
-pub(super) struct Readings<const N: usize> {
-    heat: ([f64; N], [f64; N]),
-    conductivity: ([f64; N], [f64; N]),
-    permeability_ln: ([f64; N], [f64; N]),
-    freed: ([f64; N], [f64; N]),
-    steam: Saturations<N>,
-}
-
-impl<const N: usize> Readings<N> {
-    /// None yet.
-    #[inline(always)]
-    pub(super) fn new() -> Self {
-        let none = ([0.0; N], [0.0; N]);
-        Self { heat: none, conductivity: none, permeability_ln: none, freed: none, steam: Saturations::ZERO }
-    }
-
-    /// One of them.
-    #[inline(always)]
-    pub(super) fn at(&self, index: usize) -> Reading {
-        let of = |pair: &([f64; N], [f64; N])| (pair.0[index], pair.1[index]);
-        Reading {
-            heat: of(&self.heat),
-            conductivity: of(&self.conductivity),
-            permeability_ln: of(&self.permeability_ln),
-            freed: of(&self.freed),
-            steam: self.steam.at(index),
-        }
-    }
+/// What they say of water, where some moves.
+#[derive(Clone, Copy, Debug)]
+struct WaterReading<R> {
+    /// Natural logarithm of permeability.
+    permeability_ln: (R, R),
+    /// Water at saturation.
+    steam: Saturation<R>,
 }
 
 /// What a place lets through.
 #[derive(Clone, Copy, Debug)]
-pub struct Transport {
+pub struct Transport<R = f64> {
     /// Mobility of vapour, s: flux per pressure gradient.
-    pub vapour: Grad,
+    pub vapour: Grad<R>,
     /// Mobility of liquid, s.
-    pub liquid: Grad,
+    pub liquid: Grad<R>,
     /// Conductivity, W/(m·K).
-    pub conductivity: Grad,
+    pub conductivity: Grad<R>,
 }
 
 /// What the mobilities of a place are made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Ways {
+pub(super) struct Ways<R> {
     /// Mobility of vapour per pressure were there no liquid in its way, s/Pa, and its slope by temperature.
-    pub steam: (f64, f64),
+    pub steam: (R, R),
     /// Share of it that the liquid leaves, `krg`.
-    pub gas: Grad,
+    pub gas: Grad<R>,
     /// Mobility of liquid were the pores full, s, and its slope by temperature.
-    pub full: (f64, f64),
+    pub full: (R, R),
     /// Share of it that there is, `krl`.
-    pub liquid: Grad,
+    pub liquid: Grad<R>,
 }
 
-impl Ways {
+impl<R: Real> Ways<R> {
     /// Nothing gets through.
-    pub const NONE: Self = Self { steam: (0.0, 0.0), gas: Grad::ZERO, full: (0.0, 0.0), liquid: Grad::ZERO };
+    #[inline(always)]
+    fn none(like: R) -> Self {
+        let zero = like.like(0.0);
+        Self { steam: (zero, zero), gas: Grad::none(zero), full: (zero, zero), liquid: Grad::none(zero) }
+    }
 
     /// Mobility of vapour, s.
     #[inline(always)]
-    pub(super) fn vapour(&self, pressure_pa: f64) -> Grad {
+    pub(super) fn vapour(&self, pressure_pa: R) -> Grad<R> {
         let (ease, slope) = self.steam;
         Grad {
             v: ease * pressure_pa * self.gas.v,
@@ -340,7 +331,7 @@ impl Ways {
 
     /// Mobility of liquid, s.
     #[inline(always)]
-    pub(super) fn liquid(&self) -> Grad {
+    pub(super) fn liquid(&self) -> Grad<R> {
         let (ease, slope) = self.full;
         Grad { v: ease * self.liquid.v, dt: slope * self.liquid.v + ease * self.liquid.dt, dp: ease * self.liquid.dp }
     }
@@ -348,34 +339,45 @@ impl Ways {
 
 /// What a place holds, and the bound water it is setting free.
 #[derive(Clone, Copy, Debug)]
-pub struct Storage {
+pub struct Storage<R = f64> {
     /// Free water, kg/m³.
-    pub water: Grad,
+    pub water: Grad<R>,
     /// Sensible heat, J/m³.
-    pub heat: Grad,
+    pub heat: Grad<R>,
     /// Fraction of bound water that would be free at equilibrium, and its slope by temperature.
-    pub freed_at_rest: (f64, f64),
+    pub freed_at_rest: (R, R),
     /// Heat of evaporation, J/kg, and its slope by temperature.
-    pub latent: (f64, f64),
+    pub latent: (R, R),
     /// How full the pores are, what Newton's method steps in.
-    pub fullness: Grad,
+    pub fullness: Grad<R>,
+}
+
+/// What a place holds, what it lets through, and what its mobilities are made of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place<R> {
+    /// What it holds.
+    pub storage: Storage<R>,
+    /// What it lets through.
+    pub transport: Transport<R>,
+    /// What its mobilities are made of.
+    pub ways: Ways<R>,
 }
 
 /// Where something is: what both its own and its surroundings' numbers depend on.
 #[derive(Clone, Copy, Debug)]
-pub struct State {
+pub struct State<R = f64> {
     /// Temperature, K.
-    pub temp_k: f64,
+    pub temp_k: R,
     /// Pore pressure, Pa.
-    pub pressure_pa: f64,
+    pub pressure_pa: R,
 }
 
 /// Saturation of the pores.
-struct Filling {
+struct Filling<R> {
     /// s: above 1 when the liquid is compressed.
-    raw: Grad,
+    raw: Grad<R>,
     /// min(s, 1).
-    capped: Grad,
+    capped: Grad<R>,
 }
 
 impl Prepared {
@@ -411,46 +413,43 @@ impl Prepared {
         }
     }
 
-    /// Reads the curves, and the steam table where water moves, at many temperatures.
-    #[inline(always)]
-    pub(super) fn read<const N: usize>(&self, steam: &SteamTable, temp_k: &[f64], into: &mut Readings<N>) {
-        let n = temp_k.len().min(N);
-        self.heat_capacity.fill(temp_k, &mut into.heat.1[..n], &mut into.heat.0[..n]);
-        self.heat_capacity.fill_integral(temp_k, &mut into.heat.0[..n]);
-        self.conductivity.fill(temp_k, &mut into.conductivity.0[..n], &mut into.conductivity.1[..n]);
-        self.permeability_ln.fill(temp_k, &mut into.permeability_ln.0[..n], &mut into.permeability_ln.1[..n]);
-        self.dehydration.fill(temp_k, &mut into.freed.0[..n], &mut into.freed.1[..n]);
-        if self.permeable {
-            steam.fill(temp_k, &mut into.steam);
-        }
-    }
-
-    fn reading(&self, law: &WaterLaw, temp_k: f64) -> Reading {
-        let mut readings = Readings::<1>::new();
-        self.read(&law.steam, &[temp_k], &mut readings);
-        readings.at(0)
-    }
-
     /// What this matter holds and lets through at a state.
     #[must_use]
     pub fn at(&self, law: &WaterLaw, luck: &OwnLuck, state: State) -> (Storage, Transport) {
-        let reading = self.reading(law, state.temp_k);
-        let (figures, water) = (self.figures, law.figures());
-        if self.permeable { figures.wet(&water, luck, state, &reading) } else { figures.dry(luck, &reading) }
+        let place = self.place(&law.steam, &law.figures(), luck, state);
+        (place.storage, place.transport)
     }
 
-    /// What the mobilities at a state are made of.
-    pub(super) fn ways_at(&self, law: &WaterLaw, luck: &OwnLuck, state: State) -> Ways {
+    /// What this matter holds and lets through at the members' states.
+    #[inline(always)]
+    pub(super) fn place<R: Real>(
+        &self,
+        steam: &SteamTable,
+        law: &WaterFigures,
+        luck: &OwnLuck<R>,
+        state: State<R>,
+    ) -> Place<R> {
+        let temp_k = state.temp_k;
+        let reading = Reading {
+            heat: (self.heat_capacity.integral(temp_k), self.heat_capacity.at(temp_k).0),
+            conductivity: self.conductivity.at(temp_k),
+            freed: if self.figures.bound_water_kg_m3 > 0.0 {
+                self.dehydration.at(temp_k)
+            } else {
+                (temp_k.like(0.0), temp_k.like(0.0))
+            },
+        };
         if !self.permeable {
-            return Ways::NONE;
+            let (storage, transport) = self.figures.dry(luck, &reading);
+            return Place { storage, transport, ways: Ways::none(temp_k) };
         }
-        let reading = self.reading(law, state.temp_k);
-        let filling = self.figures.filling(luck, state, &reading.steam);
-        ways(&law.figures(), luck, state, (&filling.capped, &reading))
+        let water = WaterReading { permeability_ln: self.permeability_ln.at(temp_k), steam: steam.read(temp_k) };
+        self.figures.wet(law, luck, state, (&reading, &water))
     }
 
     /// Conductivity when dry, W/(m·K), and its slope by temperature.
-    pub(super) fn dry_conductivity(&self, luck: &OwnLuck, temp_k: f64) -> (f64, f64) {
+    #[inline(always)]
+    pub(super) fn dry_conductivity<R: Real>(&self, luck: &OwnLuck<R>, temp_k: R) -> (R, R) {
         let (value, slope) = self.conductivity.at(temp_k);
         (value * luck.conductivity, slope * luck.conductivity)
     }
@@ -477,21 +476,21 @@ impl Prepared {
 impl Figures {
     /// What matter through which water can move holds and lets through, its curves having been read.
     #[inline(always)]
-    pub(super) fn wet(
+    fn wet<R: Real>(
         &self,
-        water: &WaterFigures,
-        luck: &OwnLuck,
-        state: State,
-        reading: &Reading,
-    ) -> (Storage, Transport) {
+        law: &WaterFigures,
+        luck: &OwnLuck<R>,
+        state: State<R>,
+        (reading, water): (&Reading<R>, &WaterReading<R>),
+    ) -> Place<R> {
         let State { temp_k, pressure_pa } = state;
-        let saturation = &reading.steam;
+        let saturation = &water.steam;
         let filling = self.filling(luck, state, saturation);
         let vapour_density = vapour_density(state);
         let porosity = self.porosity;
-        let empty = at_least(1.0 - filling.raw.v, 0.0);
-        let is_empty = empty > 0.0;
-        let raw_where_empty = (pick(is_empty, filling.raw.dt, 0.0), pick(is_empty, filling.raw.dp, 0.0));
+        let empty = filling.raw.v.rest().at_least(temp_k.like(0.0));
+        let is_empty = empty.above(temp_k.like(0.0));
+        let raw_where_empty = (filling.raw.dt.only(is_empty), filling.raw.dp.only(is_empty));
         let free = Grad {
             v: (saturation.liquid * filling.raw.v + empty * vapour_density.v) * porosity,
             dt: (saturation.liquid * filling.raw.dt + saturation.liquid_slope * filling.raw.v
@@ -503,64 +502,72 @@ impl Figures {
         };
         let (mut storage, mut transport) = self.dry(luck, reading);
         storage.water = free;
-        let held = water.held(temp_k);
-        storage.heat.v += free.v * held;
-        storage.heat.dt += free.dt * held + free.v * water.heat_capacity_j_kgk;
-        storage.heat.dp += free.dp * held;
+        let held = law.held(temp_k);
+        storage.heat = Grad {
+            v: storage.heat.v + free.v * held,
+            dt: storage.heat.dt + (free.dt * held + free.v * law.heat_capacity_j_kgk),
+            dp: storage.heat.dp + free.dp * held,
+        };
         storage.fullness = super::fullness::of(&filling.raw, pressure_pa, saturation);
-        storage.latent = water.latent(saturation);
-        let ways = ways(water, luck, state, (&filling.capped, reading));
+        storage.latent = law.latent(saturation);
+        let ways = ways(law, luck, state, (&filling.capped, water));
         transport.vapour = ways.vapour(pressure_pa);
         transport.liquid = ways.liquid();
-        let wet = luck.conductivity * self.wet_conductivity_w_mk;
-        transport.conductivity.v += wet * filling.capped.v;
-        transport.conductivity.dt += wet * filling.capped.dt;
-        transport.conductivity.dp += wet * filling.capped.dp;
-        (storage, transport)
+        let (dry, wet) = (transport.conductivity, luck.conductivity * self.wet_conductivity_w_mk);
+        transport.conductivity = Grad {
+            v: dry.v + wet * filling.capped.v,
+            dt: dry.dt + wet * filling.capped.dt,
+            dp: dry.dp + wet * filling.capped.dp,
+        };
+        Place { storage, transport, ways }
     }
 
     /// What matter through which no water moves holds and lets through, its curves having been read.
     #[inline(always)]
-    pub(super) fn dry(&self, luck: &OwnLuck, reading: &Reading) -> (Storage, Transport) {
-        let density = self.density_kg_m3;
+    fn dry<R: Real>(&self, luck: &OwnLuck<R>, reading: &Reading<R>) -> (Storage<R>, Transport<R>) {
+        let (density, zero) = (self.density_kg_m3, luck.conductivity.like(0.0));
+        let none = Grad::none(zero);
         let storage = Storage {
-            water: Grad::ZERO,
-            heat: Grad { v: reading.heat.0 * density, dt: reading.heat.1 * density, dp: 0.0 },
+            water: none,
+            heat: Grad { v: reading.heat.0 * density, dt: reading.heat.1 * density, dp: zero },
             freed_at_rest: reading.freed,
-            latent: (0.0, 0.0),
-            fullness: Grad::ZERO,
+            latent: (zero, zero),
+            fullness: none,
         };
         let (v, dt) = (reading.conductivity.0 * luck.conductivity, reading.conductivity.1 * luck.conductivity);
-        (storage, Transport { vapour: Grad::ZERO, liquid: Grad::ZERO, conductivity: Grad { v, dt, dp: 0.0 } })
+        (storage, Transport { vapour: none, liquid: none, conductivity: Grad { v, dt, dp: zero } })
     }
 
     #[inline(always)]
-    fn filling(&self, luck: &OwnLuck, state: State, saturation: &Saturation) -> Filling {
+    fn filling<R: Real>(&self, luck: &OwnLuck<R>, state: State<R>, saturation: &Saturation<R>) -> Filling<R> {
         let raw = self.sorption.saturation(luck.sorption, state.temp_k, state.pressure_pa, saturation);
-        let full = raw.v > 1.0;
-        let capped = Grad { v: at_most(raw.v, 1.0), dt: pick(full, 0.0, raw.dt), dp: pick(full, 0.0, raw.dp) };
+        let (zero, one) = (raw.v.like(0.0), raw.v.like(1.0));
+        let full = raw.v.above(one);
+        let capped = Grad { v: raw.v.at_most(one), dt: R::pick(full, zero, raw.dt), dp: R::pick(full, zero, raw.dp) };
         Filling { raw, capped }
     }
 }
 
 /// Mobilities from the permeability, how full the pores are, and the water at saturation.
 #[inline(always)]
-fn ways(
+fn ways<R: Real>(
     law: &WaterFigures,
-    luck: &OwnLuck,
-    State { temp_k, pressure_pa }: State,
-    (filling, reading): (&Grad, &Reading),
-) -> Ways {
+    luck: &OwnLuck<R>,
+    State { temp_k, pressure_pa }: State<R>,
+    (filling, reading): (&Grad<R>, &WaterReading<R>),
+) -> Ways<R> {
     let ((log_k, log_k_slope), saturation) = (reading.permeability_ln, &reading.steam);
     let k = exp(log_k + luck.permeability_ln);
-    let empty = 1.0 - filling.v;
-    let gas = at_least(empty, law.gas_floor);
-    let (gas_share, gas_steep) = power(gas, law.gas_power);
+    let empty = filling.v.rest();
+    let floor = empty.like(law.gas_floor);
+    let (gas_share, gas_steep) = power(empty.at_least(floor), law.gas_power);
     // Falls as the pores fill, and not at all where floored.
-    let gas_slope = pick(empty < law.gas_floor, 0.0, -gas_steep);
+    let gas_slope = R::pick(empty.below(floor), empty.like(0.0), -gas_steep);
     let (viscosity, viscosity_slope) = vapour_viscosity(temp_k);
-    let steam = k / (temp_k * viscosity * VAPOUR_GAS_CONSTANT_J_KGK);
-    let dln = log_k_slope - 1.0 / temp_k - viscosity_slope / viscosity;
+    // 1 / (T mu), so that one division serves 1/T and 1/mu too.
+    let over = (temp_k * viscosity).over();
+    let steam = k * over * (1.0 / VAPOUR_GAS_CONSTANT_J_KGK);
+    let dln = log_k_slope - over * viscosity - over * temp_k * viscosity_slope;
     let (liquid_share, liquid_slope) = power(filling.v, law.liquid_power);
     let full = k * saturation.ease * law.liquid_ratio;
     let gas = Grad { v: gas_share, dt: gas_slope * filling.dt, dp: gas_slope * filling.dp };
@@ -593,39 +600,47 @@ impl SorptionLaw {
 
     /// m and its slope by temperature.
     #[inline(always)]
-    fn exponent(&self, temp_k: f64) -> (f64, f64) {
-        let from_freezing = at_least((temp_k - (ZERO_CELSIUS_K - 10.0)) * (1.0 / 35.0), 0.0);
+    fn exponent<R: Real>(&self, temp_k: R) -> (R, R) {
+        let from_freezing = ((temp_k - (ZERO_CELSIUS_K - 10.0)) * (1.0 / 35.0)).at_least(temp_k.like(0.0));
         let t = from_freezing * from_freezing;
-        let below = self.weight / (t + self.shape);
-        let slope = from_freezing * below / (t + self.shape);
-        (self.top - t * below, -slope * (2.0 * self.shape / 35.0))
+        let over = (t + self.shape).over();
+        let below = over * self.weight;
+        let slope = from_freezing * below * over;
+        (temp_k.like(self.top) - t * below, -slope * (2.0 * self.shape / 35.0))
     }
 
     /// s and its derivatives; the exponent has this `factor`.
     #[inline(always)]
-    pub(super) fn saturation(&self, factor: f64, temp_k: f64, pressure_pa: f64, steam: &Saturation) -> Grad {
+    pub(super) fn saturation<R: Real>(&self, factor: R, temp_k: R, pressure_pa: R, steam: &Saturation<R>) -> Grad<R> {
         /// Up to here the power law, and from the mirror point above 1 the compressed liquid.
         const LAW_TO: f64 = 0.96;
+        const LN_LAW_TO: f64 = -0.040_821_994_520_255_166;
         const FULL_FROM: f64 = 1.04;
         /// Growth of s with h when full.
         const COMPRESSED: f64 = 0.12;
         const WIDTH: f64 = FULL_FROM - LAW_TO;
         let (m, m_slope) = self.exponent(temp_k);
-        let n = self.power / (m * factor);
-        let n_slope = -(n * m_slope / m);
-        let h_dp = 1.0 / steam.pressure;
+        let over = (m * factor).over();
+        let n = over * self.power;
+        let n_slope = -(n * m_slope * (over * factor));
+        let h_dp = steam.pressure.over();
         let h = pressure_pa * h_dp;
         let h_dt = -(h * steam.pressure_slope * h_dp);
-        let low = at_most(h, LAW_TO);
-        let ln_h = ln(low);
+        let low = h.at_most(h.like(LAW_TO));
+        let ln_h = if R::any(h.below(h.like(LAW_TO))) { ln(low) } else { h.like(LN_LAW_TO) };
         let s_law = exp(ln_h * n);
         let slope_law = s_law * n / low;
         // ds/dT at constant h comes from m alone.
         let t_law = s_law * ln_h * n_slope;
+        let law = Grad { v: s_law, dt: slope_law * h_dt + t_law, dp: slope_law * h_dp };
+        let beyond = h.above(h.like(LAW_TO));
+        if !R::any(beyond) {
+            return law;
+        }
         // The bridge: cubic from (s, slope) at 0.96 to (1, 0.12) at 1.04. With h held at 0.96, s_law is its start.
-        let x = within((h - LAW_TO) * (1.0 / WIDTH), 0.0, 1.0);
+        let x = ((h - LAW_TO) * (1.0 / WIDTH)).within(0.0, 1.0);
         let (d0, d1) = (slope_law * WIDTH, COMPRESSED * WIDTH);
-        let rise = 1.0 - s_law;
+        let rise = s_law.rest();
         let c2 = rise * 3.0 - d0 * 2.0 - d1;
         let c3 = d0 + d1 - rise * 2.0;
         let bridge = s_law + x * (d0 + x * (c2 + x * c3));
@@ -633,31 +648,35 @@ impl SorptionLaw {
         // By T at constant h: start value and start slope change with m.
         let d0_dt = (t_law * n + s_law * n_slope) * (WIDTH / LAW_TO);
         let bridge_t = t_law + x * (d0_dt + x * ((-(t_law * 3.0) - d0_dt * 2.0) + x * (d0_dt + t_law * 2.0)));
-        let (in_law, full) = (h < LAW_TO, h > FULL_FROM);
-        let s = pick(in_law, s_law, pick(full, (h - FULL_FROM) * COMPRESSED + 1.0, bridge));
-        let s_h = pick(in_law, slope_law, pick(full, COMPRESSED, bridge_h));
-        let s_t = pick(in_law, t_law, pick(full, 0.0, bridge_t));
-        Grad { v: s, dt: s_h * h_dt + s_t, dp: s_h * h_dp }
+        let full = h.above(h.like(FULL_FROM));
+        let s = R::pick(full, (h - FULL_FROM) * COMPRESSED + 1.0, bridge);
+        let s_h = R::pick(full, h.like(COMPRESSED), bridge_h);
+        let s_t = R::pick(full, h.like(0.0), bridge_t);
+        Grad {
+            v: R::pick(beyond, s, law.v),
+            dt: R::pick(beyond, s_h * h_dt + s_t, law.dt),
+            dp: R::pick(beyond, s_h * h_dp, law.dp),
+        }
     }
 }
 
 /// No lining holds pressures near the critical one of water, 22 MPa, ten times its strength: there it has long burst.
 /// Beyond 15 MPa cracks open it ever wider, so that numbers stay within what water can be.
 #[inline(always)]
-fn burst(share: Grad, pressure_pa: f64) -> Grad {
+fn burst<R: Real>(share: Grad<R>, pressure_pa: R) -> Grad<R> {
     const HOLDS_PA: f64 = 15e6;
     /// Pressure beyond it that opens the pores twice as wide.
     const OPENS_PA: f64 = 1e6;
-    let beyond = at_least((pressure_pa - HOLDS_PA) * (1.0 / OPENS_PA), 0.0);
+    let beyond = ((pressure_pa - HOLDS_PA) * (1.0 / OPENS_PA)).at_least(pressure_pa.like(0.0));
     let open = beyond * beyond + 1.0;
     Grad { v: share.v * open, dt: share.dt * open, dp: share.dp * open + share.v * beyond * (2.0 / OPENS_PA) }
 }
 
 #[inline(always)]
-fn vapour_density(State { temp_k, pressure_pa }: State) -> Grad {
-    let per_pressure = 1.0 / (temp_k * VAPOUR_GAS_CONSTANT_J_KGK);
+fn vapour_density<R: Real>(State { temp_k, pressure_pa }: State<R>) -> Grad<R> {
+    let per_pressure = (temp_k * VAPOUR_GAS_CONSTANT_J_KGK).over();
     let density = pressure_pa * per_pressure;
-    Grad { v: density, dt: -(density / temp_k), dp: per_pressure }
+    Grad { v: density, dt: -(density * per_pressure * VAPOUR_GAS_CONSTANT_J_KGK), dp: per_pressure }
 }
 
 impl WaterLaw {
@@ -678,15 +697,16 @@ impl WaterLaw {
 impl WaterFigures {
     /// Heat that a kilogram of water at `temp_k` holds, J/kg.
     #[inline(always)]
-    pub(super) fn held(&self, temp_k: f64) -> f64 {
+    pub(super) fn held<R: Real>(&self, temp_k: R) -> R {
         (temp_k - INTEGRAL_FROM_K) * self.heat_capacity_j_kgk
     }
 
     /// Heat of evaporation, J/kg, and its slope by temperature.
     #[inline(always)]
-    fn latent(&self, saturation: &Saturation) -> (f64, f64) {
-        // Picked, not matched: the same way for every place.
-        let (constant, value) = (self.latent_j_kg.is_some(), self.latent_j_kg.unwrap_or_default());
-        (pick(constant, value, saturation.latent), pick(constant, 0.0, saturation.latent_slope))
+    fn latent<R: Real>(&self, saturation: &Saturation<R>) -> (R, R) {
+        match self.latent_j_kg {
+            Some(constant) => (saturation.latent.like(constant), saturation.latent.like(0.0)),
+            None => (saturation.latent, saturation.latent_slope),
+        }
     }
 }

@@ -11,6 +11,7 @@ pub mod chamber;
 pub mod concrete;
 pub mod danger;
 mod drying;
+mod elimination;
 pub mod ensemble;
 mod flow;
 mod fullness;

@@ -1,8 +1,8 @@
-//! A curve of straight pieces made ready for loops over many temperatures: a start value and a sum of clamped slopes, free
-//! of branches.
+//! A curve of straight pieces made ready for many members at once: a start value and a sum of clamped slopes, free of
+//! branches.
 
 use super::lanes::Lanes;
-use super::real::{at_least, pick, within};
+use super::real::Real;
 use crate::units::{Curve, ZERO_CELSIUS_K};
 
 /// A curve against kelvin.
@@ -26,22 +26,20 @@ struct Piece {
 pub(super) const INTEGRAL_FROM_K: f64 = 293.15;
 
 impl Piece {
+    /// What it adds to the value, and its slope there.
     #[inline(always)]
-    fn rise(&self, temp_k: f64) -> f64 {
-        within(temp_k - self.from_k, 0.0, self.width_k) * self.slope
+    fn rise<R: Real>(&self, into_k: R) -> (R, R) {
+        let (none, end) = (into_k.like(0.0), into_k.like(self.width_k));
+        let before_end = into_k.like(self.slope).only(into_k.below(end));
+        (into_k.within(0.0, self.width_k) * self.slope, R::pick(into_k.below(none), none, before_end))
     }
 
+    /// What it adds to the integral.
     #[inline(always)]
-    fn slope(&self, temp_k: f64) -> f64 {
-        let into = temp_k - self.from_k;
-        pick(into >= 0.0, pick(into < self.width_k, self.slope, 0.0), 0.0)
-    }
-
-    #[inline(always)]
-    fn area(&self, temp_k: f64) -> f64 {
-        let into = temp_k - self.from_k;
-        let inside = within(into, 0.0, self.width_k);
-        (inside * inside * 0.5 + at_least(into - self.width_k, 0.0) * self.width_k) * self.slope
+    fn area<R: Real>(&self, into_k: R) -> R {
+        let inside = into_k.within(0.0, self.width_k);
+        let beyond = (into_k - self.width_k).at_least(into_k.like(0.0));
+        (inside * inside * 0.5 + beyond * self.width_k) * self.slope
     }
 }
 
@@ -61,48 +59,34 @@ impl Ramps {
             Piece { from_k: pair[0].0 + ZERO_CELSIUS_K, width_k, slope: (pair[1].1 - pair[0].1) * factor / width_k }
         };
         let pieces: Vec<Piece> = points.windows(2).map(piece).collect();
-        let integral_start = pieces.iter().map(|piece| piece.area(INTEGRAL_FROM_K)).sum();
+        let integral_start = pieces.iter().map(|piece| piece.area(INTEGRAL_FROM_K - piece.from_k)).sum();
         Self { start: points[0].1 * factor, pieces, integral_start }
     }
 
     /// Value and slope at `temp_k`.
-    #[must_use]
-    pub fn at(&self, temp_k: f64) -> (f64, f64) {
-        let (mut value, mut slope) = ([0.0], [0.0]);
-        self.fill(&[temp_k], &mut value, &mut slope);
-        (value[0], slope[0])
+    #[inline(always)]
+    pub(super) fn at<R: Real>(&self, temp_k: R) -> (R, R) {
+        let (mut value, mut slope) = (temp_k.like(self.start), temp_k.like(0.0));
+        for piece in &self.pieces {
+            let (rise, steep) = piece.rise(temp_k - piece.from_k);
+            (value, slope) = (value + rise, slope + steep);
+        }
+        (value, slope)
+    }
+
+    /// Integral from [`INTEGRAL_FROM_K`] to `temp_k`.
+    #[inline(always)]
+    pub(super) fn integral<R: Real>(&self, temp_k: R) -> R {
+        let mut integral = (temp_k - INTEGRAL_FROM_K) * self.start - self.integral_start;
+        for piece in &self.pieces {
+            integral = integral + piece.area(temp_k - piece.from_k);
+        }
+        integral
     }
 
     /// Value and slope of each lane.
     pub(super) fn lanes_at<const L: usize>(&self, temp_k: Lanes<L>) -> (Lanes<L>, Lanes<L>) {
-        let (mut value, mut slope) = (Lanes::ZERO, Lanes::ZERO);
-        self.fill(&temp_k.0, &mut value.0, &mut slope.0);
-        (value, slope)
-    }
-
-    /// Values and slopes at many temperatures.
-    #[inline(always)]
-    pub(super) fn fill(&self, temp_k: &[f64], value: &mut [f64], slope: &mut [f64]) {
-        value.fill(self.start);
-        slope.fill(0.0);
-        for piece in &self.pieces {
-            for ((temp_k, value), slope) in temp_k.iter().zip(value.iter_mut()).zip(slope.iter_mut()) {
-                *value += piece.rise(*temp_k);
-                *slope += piece.slope(*temp_k);
-            }
-        }
-    }
-
-    /// Integrals from [`INTEGRAL_FROM_K`] to many temperatures.
-    #[inline(always)]
-    pub(super) fn fill_integral(&self, temp_k: &[f64], integral: &mut [f64]) {
-        for (temp_k, integral) in temp_k.iter().zip(integral.iter_mut()) {
-            *integral = (*temp_k - INTEGRAL_FROM_K) * self.start - self.integral_start;
-        }
-        for piece in &self.pieces {
-            for (temp_k, integral) in temp_k.iter().zip(integral.iter_mut()) {
-                *integral += piece.area(*temp_k);
-            }
-        }
+        let pairs = temp_k.0.map(|temp_k| self.at(temp_k));
+        (Lanes(pairs.map(|pair| pair.0)), Lanes(pairs.map(|pair| pair.1)))
     }
 }

@@ -1,31 +1,424 @@
-//! Functions of one real without branches or calls, so that a loop over many becomes vector instructions.
+//! What the wall's formulas are written in: a real number, or several members' side by side.
+//!
+//! Every formula is written once, for a [`Real`]. With plain reals it serves one member; with a vector register of them
+//! ([`Several`]) it serves as many as the machine's registers hold at the same price. [`Members`] says which members are meant,
+//! reads them from [`Lanes`] and writes them back.
 //!
 //! [`exp`] and [`ln`] are our own because the standard library's differ between platforms and do not vectorise: the same
-//! inputs must give the same verdicts bit for bit. Nothing here or in the loops is ever fused or reordered, so that wide
-//! vectors, narrow ones and none give the same bits too.
+//! inputs must give the same verdicts bit for bit. Nothing is ever fused or reordered, so that wide vectors, narrow ones
+//! and none give the same bits too.
 
-/// `yes` if `truth`, else `no`.
-#[inline(always)]
-pub(super) fn pick(truth: bool, yes: f64, no: f64) -> f64 {
-    if truth { yes } else { no }
+use std::ops::{Add, Div, Mul, Neg, Sub};
+
+use pulp::Simd;
+use pulp::bytemuck;
+
+use super::lanes::Lanes;
+
+/// A real number, or several members' side by side.
+pub trait Real:
+    Copy
+    + Add<Output = Self>
+    + Sub<Output = Self>
+    + Mul<Output = Self>
+    + Div<Output = Self>
+    + Neg<Output = Self>
+    + Add<f64, Output = Self>
+    + Sub<f64, Output = Self>
+    + Mul<f64, Output = Self>
+{
+    /// A truth for each member.
+    type Truth: Copy;
+
+    /// `value`, for as many members.
+    fn like(self, value: f64) -> Self;
+    /// Whether it is below `other`; never for what is not a number.
+    fn below(self, other: Self) -> Self::Truth;
+    /// Whether both hold.
+    fn both(one: Self::Truth, other: Self::Truth) -> Self::Truth;
+    /// Whether either holds.
+    fn either(one: Self::Truth, other: Self::Truth) -> Self::Truth;
+    /// `yes` where `truth` holds, else `no`.
+    fn pick(truth: Self::Truth, yes: Self, no: Self) -> Self;
+    /// Square root.
+    fn sqrt(self) -> Self;
+    /// Whether it is a number.
+    fn is_number(self) -> Self::Truth;
+    /// `f` of each member's number.
+    fn map(self, f: impl Fn(f64) -> f64) -> Self;
+    /// Whether `truth` holds for any.
+    fn any(truth: Self::Truth) -> bool;
+    /// The cubics of a table at each member's number, and their slopes.
+    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4];
+
+    /// Whether it is above `other`; never for what is not a number.
+    #[inline(always)]
+    fn above(self, other: Self) -> Self::Truth {
+        other.below(self)
+    }
+
+    /// One over it.
+    #[inline(always)]
+    fn over(self) -> Self {
+        self.like(1.0) / self
+    }
+
+    /// What it lacks to one.
+    #[inline(always)]
+    fn rest(self) -> Self {
+        self.like(1.0) - self
+    }
+
+    /// The value where `truth` holds, else zero.
+    #[inline(always)]
+    fn only(self, truth: Self::Truth) -> Self {
+        Self::pick(truth, self, self.like(0.0))
+    }
+
+    /// The value, or `least` if it is not above it.
+    #[inline(always)]
+    fn at_least(self, least: Self) -> Self {
+        Self::pick(self.above(least), self, least)
+    }
+
+    /// The value, or `most` if it is not below it.
+    #[inline(always)]
+    fn at_most(self, most: Self) -> Self {
+        Self::pick(self.below(most), self, most)
+    }
+
+    /// The larger of two; not a number if either is.
+    #[inline(always)]
+    fn larger(self, other: Self) -> Self {
+        let larger = Self::pick(self.above(other), self, other);
+        Self::pick(self.is_number(), larger, self)
+    }
+
+    /// Kept between `low` and `high`.
+    #[inline(always)]
+    fn within(self, low: f64, high: f64) -> Self {
+        self.at_least(self.like(low)).at_most(self.like(high))
+    }
+
+    /// Absolute value.
+    #[inline(always)]
+    fn abs(self) -> Self {
+        Self::pick(self.below(self.like(0.0)), -self, self)
+    }
 }
 
-/// The value, or `least` if it is below.
-#[inline(always)]
-pub(super) fn at_least(value: f64, least: f64) -> f64 {
-    if value > least { value } else { least }
+/// Four functions tabulated as cubics over spans of the same width.
+pub trait Cubics {
+    /// The span of a real: coefficients of the powers from 0 to 3, each of the four functions, the share of the span that is
+    /// behind, and one over its width.
+    fn span(&self, at: f64) -> (&[[f64; 4]; 4], f64, f64);
 }
 
-/// The value, or `most` if it is above.
-#[inline(always)]
-pub(super) fn at_most(value: f64, most: f64) -> f64 {
-    if value < most { value } else { most }
+impl Real for f64 {
+    type Truth = bool;
+
+    #[inline(always)]
+    fn like(self, value: f64) -> Self {
+        value
+    }
+
+    #[inline(always)]
+    fn below(self, other: Self) -> bool {
+        self < other
+    }
+
+    #[inline(always)]
+    fn both(one: bool, other: bool) -> bool {
+        one & other
+    }
+
+    #[inline(always)]
+    fn either(one: bool, other: bool) -> bool {
+        one | other
+    }
+
+    #[inline(always)]
+    fn pick(truth: bool, yes: Self, no: Self) -> Self {
+        if truth { yes } else { no }
+    }
+
+    #[inline(always)]
+    fn sqrt(self) -> Self {
+        f64::sqrt(self)
+    }
+
+    #[inline(always)]
+    fn is_number(self) -> bool {
+        !self.is_nan()
+    }
+
+    #[inline(always)]
+    fn map(self, f: impl Fn(f64) -> f64) -> Self {
+        f(self)
+    }
+
+    #[inline(always)]
+    fn any(truth: bool) -> bool {
+        truth
+    }
+
+    #[inline(always)]
+    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4] {
+        let ([c0, c1, c2, c3], x, over) = table.span(self);
+        let of = |column: usize| cubic([c0[column], c1[column], c2[column], c3[column]], x, over);
+        [of(0), of(1), of(2), of(3)]
+    }
 }
 
-/// Kept between `low` and `high`.
+/// The numbers of as many members as a vector register holds.
+#[derive(Clone, Copy)]
+pub(super) struct Several<S: Simd> {
+    simd: S,
+    reals: S::f64s,
+}
+
+macro_rules! by_member {
+    ($trait:ident, $method:ident, $vector:ident) => {
+        impl<S: Simd> $trait for Several<S> {
+            type Output = Self;
+
+            #[inline(always)]
+            fn $method(self, other: Self) -> Self {
+                Self { reals: self.simd.$vector(self.reals, other.reals), ..self }
+            }
+        }
+
+        impl<S: Simd> $trait<f64> for Several<S> {
+            type Output = Self;
+
+            #[inline(always)]
+            fn $method(self, other: f64) -> Self {
+                self.$method(self.like(other))
+            }
+        }
+    };
+}
+
+by_member!(Add, add, add_f64s);
+by_member!(Sub, sub, sub_f64s);
+by_member!(Mul, mul, mul_f64s);
+by_member!(Div, div, div_f64s);
+
+impl<S: Simd> Neg for Several<S> {
+    type Output = Self;
+
+    #[inline(always)]
+    fn neg(self) -> Self {
+        Self { reals: self.simd.neg_f64s(self.reals), ..self }
+    }
+}
+
+/// Truths of as many members as a vector register holds.
+#[derive(Clone, Copy)]
+pub(super) struct Truths<S: Simd> {
+    simd: S,
+    truths: S::m64s,
+}
+
+impl<S: Simd> Real for Several<S> {
+    type Truth = Truths<S>;
+
+    #[inline(always)]
+    fn like(self, value: f64) -> Self {
+        Self { reals: self.simd.splat_f64s(value), ..self }
+    }
+
+    #[inline(always)]
+    fn below(self, other: Self) -> Truths<S> {
+        Truths { simd: self.simd, truths: self.simd.less_than_f64s(self.reals, other.reals) }
+    }
+
+    #[inline(always)]
+    fn both(one: Truths<S>, other: Truths<S>) -> Truths<S> {
+        Truths { truths: one.simd.and_m64s(one.truths, other.truths), ..one }
+    }
+
+    #[inline(always)]
+    fn either(one: Truths<S>, other: Truths<S>) -> Truths<S> {
+        Truths { truths: one.simd.or_m64s(one.truths, other.truths), ..one }
+    }
+
+    #[inline(always)]
+    fn pick(truth: Truths<S>, yes: Self, no: Self) -> Self {
+        Self { reals: yes.simd.select_f64s(truth.truths, yes.reals, no.reals), ..yes }
+    }
+
+    #[inline(always)]
+    fn sqrt(self) -> Self {
+        Self { reals: self.simd.sqrt_f64s(self.reals), ..self }
+    }
+
+    #[inline(always)]
+    fn is_number(self) -> Truths<S> {
+        Truths { simd: self.simd, truths: self.simd.equal_f64s(self.reals, self.reals) }
+    }
+
+    #[inline(always)]
+    fn map(self, f: impl Fn(f64) -> f64) -> Self {
+        let mut out = self;
+        for real in bytemuck::cast_slice_mut(std::slice::from_mut(&mut out.reals)) {
+            *real = f(*real);
+        }
+        out
+    }
+
+    #[inline(always)]
+    fn any(truth: Truths<S>) -> bool {
+        let simd = truth.simd;
+        let marks = simd.select_f64s(truth.truths, simd.splat_f64s(1.0), simd.splat_f64s(0.0));
+        simd.reduce_sum_f64s(marks) > 0.0
+    }
+
+    #[inline(always)]
+    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4] {
+        let mut columns = [(self, self); 4];
+        let reals: &[f64] = bytemuck::cast_slice(std::slice::from_ref(&self.reals));
+        for (member, real) in reals.iter().enumerate() {
+            let ([c0, c1, c2, c3], x, over) = table.span(*real);
+            let [mut values, mut slopes] = [[0.0; 4]; 2];
+            // The four cubics of one member side by side, as far as a register holds them.
+            let (c0, c1, c2, c3) =
+                (S::as_simd_f64s(c0).0, S::as_simd_f64s(c1).0, S::as_simd_f64s(c2).0, S::as_simd_f64s(c3).0);
+            let into = S::as_mut_simd_f64s(&mut values).0.iter_mut().zip(S::as_mut_simd_f64s(&mut slopes).0);
+            for (place, (value, slope)) in into.enumerate() {
+                let of = |reals: S::f64s| Self { reals, ..self };
+                let (v, d) = cubic([of(c0[place]), of(c1[place]), of(c2[place]), of(c3[place])], self.like(x), over);
+                (*value, *slope) = (v.reals, d.reals);
+            }
+            for (column, pair) in values.into_iter().zip(slopes).zip(&mut columns).map(|(pair, column)| (column, pair))
+            {
+                bytemuck::cast_slice_mut(std::slice::from_mut(&mut column.0.reals))[member] = pair.0;
+                bytemuck::cast_slice_mut(std::slice::from_mut(&mut column.1.reals))[member] = pair.1;
+            }
+        }
+        columns
+    }
+}
+
+/// Value and slope of a cubic at a share `x` of its span, which is one over `over` wide.
 #[inline(always)]
-pub(super) fn within(value: f64, low: f64, high: f64) -> f64 {
-    at_most(at_least(value, low), high)
+fn cubic<R: Real>([c0, c1, c2, c3]: [R; 4], x: R, over: f64) -> (R, R) {
+    (c0 + x * (c1 + x * (c2 + x * c3)), (c1 + x * (c2 * 2.0 + x * (c3 * 3.0))) * over)
+}
+
+/// Which members a pass over the wall is for.
+pub(super) trait Members: Copy {
+    /// Their numbers.
+    type Real: Real;
+
+    /// The same number for each.
+    fn all(self, value: f64) -> Self::Real;
+    /// Theirs among all members'.
+    fn of<const L: usize>(self, lanes: &Lanes<L>) -> Self::Real;
+    /// Puts theirs among all members'.
+    fn put<const L: usize>(self, value: Self::Real, into: &mut Lanes<L>);
+    /// Shows `see` the lane of each for whom it holds.
+    fn each(self, truth: <Self::Real as Real>::Truth, see: impl FnMut(usize));
+}
+
+/// The member of one lane.
+#[derive(Clone, Copy)]
+pub(super) struct One(pub usize);
+
+impl Members for One {
+    type Real = f64;
+
+    #[inline(always)]
+    fn all(self, value: f64) -> f64 {
+        value
+    }
+
+    #[inline(always)]
+    fn of<const L: usize>(self, lanes: &Lanes<L>) -> f64 {
+        lanes.0[self.0]
+    }
+
+    #[inline(always)]
+    fn put<const L: usize>(self, value: f64, into: &mut Lanes<L>) {
+        into.0[self.0] = value;
+    }
+
+    #[inline(always)]
+    fn each(self, truth: bool, mut see: impl FnMut(usize)) {
+        if truth {
+            see(self.0);
+        }
+    }
+}
+
+/// The members of as many lanes as a vector register holds, from a lane on.
+#[derive(Clone, Copy)]
+pub(super) struct Abreast<S: Simd> {
+    simd: S,
+    lane: usize,
+}
+
+impl<S: Simd> Members for Abreast<S> {
+    type Real = Several<S>;
+
+    #[inline(always)]
+    fn all(self, value: f64) -> Several<S> {
+        Several { simd: self.simd, reals: self.simd.splat_f64s(value) }
+    }
+
+    #[inline(always)]
+    fn of<const L: usize>(self, lanes: &Lanes<L>) -> Several<S> {
+        let (reals, _) = S::as_simd_f64s(&lanes.0[self.lane..]);
+        Several { simd: self.simd, reals: reals[0] }
+    }
+
+    #[inline(always)]
+    fn put<const L: usize>(self, value: Several<S>, into: &mut Lanes<L>) {
+        let (reals, _) = S::as_mut_simd_f64s(&mut into.0[self.lane..]);
+        reals[0] = value.reals;
+    }
+
+    #[inline(always)]
+    fn each(self, truth: Truths<S>, mut see: impl FnMut(usize)) {
+        if Several::any(truth) {
+            let marks = self.all(1.0).only(truth).reals;
+            let marks: &[f64] = bytemuck::cast_slice(std::slice::from_ref(&marks));
+            for (member, mark) in marks.iter().enumerate() {
+                if *mark > 0.0 {
+                    see(self.lane + member);
+                }
+            }
+        }
+    }
+}
+
+/// A pass over the wall that is the same for all members.
+pub(super) trait Pass {
+    /// Does it for some of them.
+    fn pass<M: Members>(&mut self, members: M);
+}
+
+/// A [`Pass`] over `L` members, as many at once as the machine's vectors hold.
+pub(super) struct Over<'p, P, const L: usize>(pub &'p mut P);
+
+impl<P: Pass, const L: usize> pulp::WithSimd for Over<'_, P, L> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let together = if S::F64_LANES > 1 { L / S::F64_LANES * S::F64_LANES } else { 0 };
+        for lane in (0..together).step_by(S::F64_LANES) {
+            self.0.pass(Abreast { simd, lane });
+        }
+        for lane in together..L {
+            self.0.pass(One(lane));
+        }
+    }
+}
+
+/// Does `pass` for all `L` members.
+pub(super) fn for_all<const L: usize>(pass: &mut impl Pass) {
+    pulp::Arch::new().dispatch(Over::<_, L>(pass));
 }
 
 /// The larger of two; not a number if either is.
@@ -35,69 +428,70 @@ pub(super) fn larger(a: f64, b: f64) -> f64 {
 }
 
 /// Adding this puts the nearest integer of a small real into the low bits of the mantissa: 1.5 * 2^52.
-pub(super) const ROUNDER: f64 = 6_755_399_441_055_744.0;
+const ROUNDER: f64 = 6_755_399_441_055_744.0;
 
 /// e to the power of `x`; relative error below 1e-15. Arguments beyond ±700 are taken as ±700.
 #[inline(always)]
-pub(super) fn exp(x: f64) -> f64 {
+pub(super) fn exp<R: Real>(x: R) -> R {
     // ln 2 in two parts, so that subtracting a multiple of it keeps all digits (Cody and Waite).
     const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let x = if x < -700.0 { -700.0 } else { x };
-    let x = if x > 700.0 { 700.0 } else { x };
+    let (low, high) = (x.like(-700.0), x.like(700.0));
+    let x = R::pick(x.below(low), low, x);
+    let x = R::pick(x.above(high), high, x);
     let shifted = x * std::f64::consts::LOG2_E + ROUNDER;
     let n = shifted - ROUNDER;
     let r = (x - n * LN2_HIGH) - n * LN2_LOW;
     // Taylor to the 12th power: below 2e-16 for |r| <= ln 2 / 2. Pairs first, for shorter dependency chains.
     let r2 = r * r;
     let r4 = r2 * r2;
-    let p01 = 1.0 + r;
-    let p23 = 1.0 / 2.0 + r * (1.0 / 6.0);
-    let p45 = 1.0 / 24.0 + r * (1.0 / 120.0);
-    let p67 = 1.0 / 720.0 + r * (1.0 / 5_040.0);
-    let p89 = 1.0 / 40_320.0 + r * (1.0 / 362_880.0);
-    let pab = 1.0 / 3_628_800.0 + r * (1.0 / 39_916_800.0);
+    let p01 = r + 1.0;
+    let p23 = r * (1.0 / 6.0) + 1.0 / 2.0;
+    let p45 = r * (1.0 / 120.0) + 1.0 / 24.0;
+    let p67 = r * (1.0 / 5_040.0) + 1.0 / 720.0;
+    let p89 = r * (1.0 / 362_880.0) + 1.0 / 40_320.0;
+    let pab = r * (1.0 / 39_916_800.0) + 1.0 / 3_628_800.0;
     let high = p89 + r2 * (pab + r2 * (1.0 / 479_001_600.0));
     let sum = (p01 + r2 * p23) + r4 * ((p45 + r2 * p67) + r4 * high);
-    let scale = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
-    sum * scale
+    sum * shifted.map(|shifted| f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52))
 }
 
 /// Natural logarithm of `x`, which must be positive and normal; relative error below 1e-15.
 #[inline(always)]
-pub(super) fn ln(x: f64) -> f64 {
+pub(super) fn ln<R: Real>(x: R) -> R {
     const LN2_HIGH: f64 = 6.931_471_803_691_238e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
     /// Bits of 1 less bits of the square root of a half: moves the split of the exponent there.
     const SPLIT: u64 = 0x3ff0_0000_0000_0000 - 0x3fe6_a09e_667f_3bcd;
     const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
-    let bits = x.to_bits();
-    let biased = bits.wrapping_add(SPLIT) >> 52;
-    let m = f64::from_bits(bits.wrapping_sub(biased.wrapping_sub(1023) << 52));
-    let exponent = f64::from_bits(0x4330_0000_0000_0000 | biased) - (TWO_TO_52 + 1023.0);
+    let biased = |x: f64| x.to_bits().wrapping_add(SPLIT) >> 52;
+    let m = x.map(|x| f64::from_bits(x.to_bits().wrapping_sub(biased(x).wrapping_sub(1023) << 52)));
+    let exponent = x.map(|x| f64::from_bits(0x4330_0000_0000_0000 | biased(x))) - (TWO_TO_52 + 1023.0);
     // ln m = 2 artanh f, with f below 0.172: odd powers up to the 21st.
     let f = (m - 1.0) / (m + 1.0);
     let s = f * f;
     let s2 = s * s;
     let s4 = s2 * s2;
-    let low = (1.0 / 3.0 + s * (1.0 / 5.0)) + s2 * (1.0 / 7.0 + s * (1.0 / 9.0));
-    let mid = (1.0 / 11.0 + s * (1.0 / 13.0)) + s2 * (1.0 / 15.0 + s * (1.0 / 17.0));
-    let tail = low + s4 * (mid + s4 * (1.0 / 19.0 + s * (1.0 / 21.0)));
+    let low = (s * (1.0 / 5.0) + 1.0 / 3.0) + s2 * (s * (1.0 / 9.0) + 1.0 / 7.0);
+    let mid = (s * (1.0 / 13.0) + 1.0 / 11.0) + s2 * (s * (1.0 / 17.0) + 1.0 / 15.0);
+    let tail = low + s4 * (mid + s4 * (s * (1.0 / 21.0) + 1.0 / 19.0));
     let twice = f + f;
     exponent * LN2_HIGH + (twice + (twice * (s * tail) + exponent * LN2_LOW))
 }
 
 /// `base` to a whole power from 0 to 31, as a product of its square's squares, and its slope by `base`.
 #[inline(always)]
-pub(super) fn power(base: f64, times: u32) -> (f64, f64) {
-    let less = times.saturating_sub(1);
-    let mut square = base;
-    let mut product = 1.0;
-    for bit in [1, 2, 4, 8, 16] {
-        product *= pick(less & bit != 0, square, 1.0);
-        square *= square;
+pub(super) fn power<R: Real>(base: R, times: u32) -> (R, R) {
+    let (mut square, mut product) = (base, base.like(1.0));
+    let mut less = times.saturating_sub(1);
+    while less > 0 {
+        if less & 1 == 1 {
+            product = product * square;
+        }
+        square = square * square;
+        less >>= 1;
     }
-    (pick(times == 0, 1.0, product * base), product * f64::from(times))
+    (if times == 0 { base.like(1.0) } else { product * base }, product * f64::from(times))
 }
 
 #[cfg(test)]

@@ -4,15 +4,14 @@
 //! gamma = 1 - 1/sqrt 2 (Alexander, SIAM J. Numer. Anal. 14, 1977). One-step, because a burner that is switched breaks
 //! the history a multi-step scheme would lean on. Newton's method solves each stage with exact derivatives.
 
+mod places;
+
 use thiserror::Error;
 
-use super::balance::{Change, HotHeat, Known, Rates, Surroundings, System, exchange};
+use super::balance::{HotHeat, Known, Rates, Settled, Stage, System, exchange};
 use super::chamber::{Chamber, FaceGain, Gas, within_range};
-use super::fullness::{self, Place};
 use super::lanes::Lanes;
-use super::matter::State;
-use super::mesh::Join;
-use super::real::{at_least, at_most, larger, within};
+use super::real::larger;
 use super::wall::{FaceHeat, Wall, WallLuck, WallState};
 
 /// Implicit share of each stage.
@@ -36,11 +35,18 @@ impl Accuracy {
     pub const ROUGH: Self = Self { temp_k: 1.5, pressure: 0.02, longest_s: 900.0 };
     /// For checking the usual one.
     pub const FINE: Self = Self { temp_k: 0.1, pressure: 0.002, longest_s: 120.0 };
+
+    /// Changes by Newton's method that count as settled: a share of what a step may be off.
+    fn settled(self) -> Settled {
+        Settled { temp_k: 0.1 * self.temp_k, pressure: 0.5 * self.pressure }
+    }
 }
 
 /// Shortest step before the solver gives up, s: vapour that rushes from a wet layer into a bone-dry one as open as fibre
 /// fills its cells in some ten nanoseconds.
 const STEP_FLOOR_S: f64 = 1e-9;
+/// Longest step to start with after the burner was switched, s.
+const LONGEST_SWITCHED_S: f64 = 4.0;
 /// Pressure at which the wall has burst, Pa: four times the critical pressure of water.
 const BURST_PA: f64 = 90e6;
 /// Steps shorter than this are taken whatever their error: a layer of cells so thin and permeable that it settles
@@ -130,6 +136,10 @@ pub struct Solver<const L: usize> {
     step_s: f64,
     last_drive: Option<std::mem::Discriminant<Drive>>,
     last_on: f64,
+    /// Whether nothing has been accepted yet since the burner was switched.
+    just_switched: bool,
+    /// Step to start with once it is switched again, learnt from the last time, s.
+    switched_step_s: f64,
     /// Gas that explains a known face temperature, K ([`Drive::HotFace`]).
     followed_gas_k: Lanes<L>,
     room: Vec<Room<L>>,
@@ -159,50 +169,16 @@ struct Room<const L: usize> {
     second: Rates<L>,
 }
 
-/// A step of Newton's method at one place.
-struct Step {
-    was: State,
-    change_k: f64,
-    change_pa: f64,
-    /// Pressure that it steps to, held back where it overshoots.
-    plain_pa: f64,
-}
-
 impl<const L: usize> Part<L> {
+    fn stage<'s>(&'s self, known: &'s Known<L>, step_s: f64) -> Stage<'s, L> {
+        Stage { wall: &self.wall, luck: &self.luck, state: &self.state, known, step_s }
+    }
+
     /// A wall with its members at the start.
     #[must_use]
     pub fn new(wall: std::sync::Arc<Wall>, luck: std::sync::Arc<WallLuck<L>>, area_m2: f64) -> Self {
         let state = WallState::start(&wall, &luck);
         Self { area_m2, wall, luck, state, ledger: Rates::ZERO }
-    }
-
-    /// Pressure of a place after a step of Newton's method where y ([`fullness`]) bends and the step is not small: the one
-    /// stepped to in y, if that is the shorter step.
-    fn bent(&self, node: usize, lane: usize, step: &Step, change: &Change) -> Option<f64> {
-        let full = change.fullness.v;
-        let more = change.fullness.dt * step.change_k + change.fullness.dp * step.change_pa;
-        let small =
-            step.change_pa.abs() < 0.01 * step.was.pressure_pa && step.change_k.abs() < 0.3 && more.abs() < 0.03 * full;
-        let wanted = (full + more).clamp(0.2 * full, 4.0 * full + 0.2);
-        let bends = full.max(wanted) > fullness::BENDS.0 && full.min(wanted) < fullness::BENDS.1;
-        if full <= 0.0 || !bends || small {
-            return None;
-        }
-        let place = self.place(node, lane);
-        let stepped_pa = place.pressure_pa(wanted, step.plain_pa);
-        // Where relative pressure would not change.
-        let before = self.wall.spec.water.steam.at(step.was.temp_k);
-        let still_pa = step.was.pressure_pa * place.steam.pressure / before.pressure;
-        ((stepped_pa - still_pa).abs() < (step.plain_pa - still_pa).abs()).then_some(stepped_pa)
-    }
-
-    /// A cell of one member, to look for its pressure.
-    fn place(&self, index: usize, lane: usize) -> Place<'_> {
-        let layer = self.wall.mesh.nodes[index].layer_before;
-        let temp_k = self.state.temp_k[index].0[lane];
-        let steam = self.wall.spec.water.steam.at(temp_k);
-        let sorption = &self.wall.layers[layer].figures.sorption;
-        Place { sorption, factor: self.luck.layers[layer].sorption.0[lane], temp_k, steam }
     }
 }
 
@@ -221,6 +197,8 @@ impl<const L: usize> Solver<L> {
             step_s: 1.0,
             last_drive: None,
             last_on: -1.0,
+            just_switched: true,
+            switched_step_s: 1.0,
             followed_gas_k: Lanes::all(start_k),
             room,
         }
@@ -272,7 +250,8 @@ impl<const L: usize> Solver<L> {
         let kind = Some(std::mem::discriminant(&drive));
         let switched = self.last_drive != kind || (on - self.last_on).abs() > 0.25;
         if switched {
-            self.step_s = self.step_s.min(1.0);
+            self.step_s = self.step_s.min(self.switched_step_s);
+            self.just_switched = true;
             for room in &mut self.room {
                 room.trend.fill((Lanes::ZERO, Lanes::ZERO));
             }
@@ -313,29 +292,27 @@ impl<const L: usize> Solver<L> {
         for iteration in 0..ITERATIONS {
             self.effort.iterations += 1;
             for (part, room) in self.parts.iter().zip(&mut self.room) {
-                room.system.linearise(&part.wall, &part.state, &room.known, stage_s);
+                room.system.linearise(&part.stage(&room.known, stage_s), part.wall.spec.ambient_k);
             }
-            let gas_size = self.find_changes(drive, share, &mut gases);
-            let size = self
-                .parts
-                .iter()
-                .zip(&self.room)
-                .map(|(part, room)| room.change_size(&part.wall, &part.state))
-                .fold(gas_size, larger);
+            let size = self.find_changes(drive, share, &mut gases);
             if !size.is_finite() {
                 return None;
             }
-            let settled = size < if iteration < PATIENT_ITERATIONS { 1.0 } else { SETTLED_LATE }
-                && self.parts.iter().zip(&mut self.room).all(|(part, room)| room.system.carry(&part.wall, stage_s));
+            let settled = size < 1.0
+                && self
+                    .parts
+                    .iter()
+                    .zip(&mut self.room)
+                    .all(|(part, room)| room.system.carry(&part.stage(&room.known, stage_s)));
             let cycles = iteration >= PATIENT_ITERATIONS && size > 0.5 * before;
             let applied = if cycles && !settled { 0.5 } else { 1.0 };
             before = size;
             for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
                 if settled {
-                    room.second = room.system.rates(&part.wall);
-                    room.system.give(&part.wall, &mut part.state);
+                    room.second = room.system.rates();
+                    room.system.give(&mut part.state);
                 }
-                room.apply(part, applied);
+                part.apply(&room.system, applied);
             }
             if settled {
                 if let Some(chamber) = &mut self.chamber {
@@ -374,8 +351,9 @@ impl<const L: usize> Solver<L> {
         gases
     }
 
-    /// Closes the faces, eliminates, balances the chamber and finds every change; gives the size of the gases' change
-    /// over what counts as settled.
+    /// Closes the hot faces, balances the chamber and finds every change; gives the size of the largest over what counts as
+    /// settled. What the last, unseen iteration would still change is far smaller, since Newton's method squares the error,
+    /// and goes into the conserved amounts of the next step.
     fn find_changes(&mut self, drive: Drive, share: f64, gases: &mut [Gas<L>]) -> f64 {
         let gains: Vec<Vec<FaceGain<L>>> = match (&self.chamber, drive) {
             (Some(chamber), Drive::Burner { .. }) => {
@@ -395,9 +373,7 @@ impl<const L: usize> Solver<L> {
                 }
                 Drive::HotFace { .. } => gas_heat(part, self.followed_gas_k),
             };
-            let around = Surroundings { hot, cold_k: part.wall.spec.ambient_k };
-            room.system.close_faces(&part.wall, &part.luck, &part.state, &around);
-            responses.push(room.system.eliminate(&part.wall));
+            responses.push(room.system.close_hot_face(&part.state, &hot));
         }
         let changes_k = self.gas_changes(gases, &gains, &responses);
         let held_back = |(gas, change_k): (&Gas<L>, &Lanes<L>)| match &self.chamber {
@@ -405,14 +381,14 @@ impl<const L: usize> Solver<L> {
             None => *change_k,
         };
         let steps_k: Vec<Lanes<L>> = gases.iter().zip(&changes_k).map(held_back).collect();
-        for (room, gains) in self.room.iter_mut().zip(&gains) {
+        let mut size = 0.0;
+        for ((part, room), gains) in self.parts.iter().zip(&mut self.room).zip(&gains) {
             let mut more = Lanes::ZERO;
             for ((gas, gain), step_k) in gases.iter().zip(gains).zip(&steps_k) {
                 more += gain.by_gas * *step_k * gas.weight;
             }
-            room.system.substitute(more);
+            size = larger(size, room.system.substitute(&part.state, more, self.accuracy.settled()));
         }
-        let mut size = 0.0;
         for ((gas, change_k), step_k) in gases.iter_mut().zip(changes_k).zip(steps_k) {
             size = larger(size, change_k.abs().largest() / GAS_SETTLED_K);
             gas.temp_k = within_range(gas.temp_k + step_k);
@@ -462,10 +438,14 @@ impl<const L: usize> Solver<L> {
         let grown = step_s * (0.85 / error.max(1e-9).sqrt()).clamp(0.5, 2.5);
         // A step cut short by the end of the span says nothing against a longer one.
         self.step_s = if step_s < self.step_s { self.step_s.max(grown) } else { grown };
+        if std::mem::take(&mut self.just_switched) {
+            // Heat that sets in at once leaves an error that falls about as slowly as the step.
+            self.switched_step_s = (step_s * (0.7 / error.max(1e-9)).clamp(0.5, 2.0)).min(LONGEST_SWITCHED_S);
+        }
         for (part, room) in self.parts.iter_mut().zip(&mut self.room) {
             part.ledger.add(&room.first, (1.0 - GAMMA) * step_s);
             part.ledger.add(&room.second, GAMMA * step_s);
-            room.place_contacts(part);
+            room.place_unsolved(part);
             room.note_trend(&part.state, step_s);
         }
         if let (Some(chamber), Drive::Burner { on }) = (&mut self.chamber, drive) {
@@ -505,10 +485,8 @@ fn is_stubborn(error: f64, refused: Option<f64>) -> bool {
 }
 
 /// Newton iterations after which a small cycle about a kink (a face that starts to lose vapour, the bend of the sorption
-/// curve) is damped, and left when it is small enough: what remains goes into the conserved amounts of the next step.
+/// curve) is damped until it is small enough: what remains goes into the conserved amounts of the next step.
 const PATIENT_ITERATIONS: usize = 6;
-/// Change over the settled one that is then small enough: 0.2 K, 0.8 % of pressure.
-const SETTLED_LATE: f64 = 4.0;
 /// A gas changing by less than this has settled, K.
 const GAS_SETTLED_K: f64 = 1.0;
 
@@ -563,7 +541,7 @@ impl<const L: usize> Room<L> {
     fn for_part(part: &Part<L>) -> Self {
         let state = &part.state;
         Self {
-            system: System::new(&part.wall, &part.luck),
+            system: System::new(&part.wall),
             known: Known {
                 water: state.water_kg_m3.clone(),
                 heat: state.heat_j_m3.clone(),
@@ -588,42 +566,14 @@ impl<const L: usize> Room<L> {
 
     /// Temperature and pressure where no balance is solved for them: what flows into a contact of two layers flows out
     /// of it, and the pressure of a face is what the water leaving there needs.
-    fn place_contacts(&self, part: &mut Part<L>) {
-        let (wall, luck) = (&part.wall, &part.luck);
-        let nodes = &wall.mesh.nodes;
-        for (pair, join) in wall.mesh.rows.windows(2).zip(&wall.mesh.joins) {
-            let Join::Contact(eases) = *join else { continue };
-            let sides = [pair[0], pair[1]].map(|place| {
-                let layer = nodes[place].layer_before;
-                let (temp_k, pressure_pa) = (part.state.temp_k[place], part.state.pressure_pa[place]);
-                let (mut conductivity, mut mobility) = (Lanes::ZERO, Lanes::ZERO);
-                for lane in 0..L {
-                    let state = State { temp_k: temp_k.0[lane], pressure_pa: pressure_pa.0[lane] };
-                    let own = luck.layers[layer].lane(lane);
-                    let (_, transport) = wall.layers[layer].at(&wall.spec.water, &own, state);
-                    conductivity.0[lane] = transport.conductivity.v;
-                    mobility.0[lane] = transport.vapour.v + transport.liquid.v;
-                }
-                (temp_k, pressure_pa, conductivity, mobility)
-            });
-            let [first, second] = sides;
-            let mean = |a: Lanes<L>, b: Lanes<L>, ease_a: Lanes<L>, ease_b: Lanes<L>| {
-                (a * ease_a * eases[0] + b * ease_b * eases[1]) / (ease_a * eases[0] + ease_b * eases[1])
-            };
-            part.state.temp_k[pair[0] + 1] = mean(first.0, second.0, first.2, second.2);
-            let permeable = [pair[0], pair[1]].map(|place| wall.layers[nodes[place].layer_before].permeable);
-            part.state.pressure_pa[pair[0] + 1] = match permeable {
-                [true, true] => mean(first.1, second.1, first.3, second.3),
-                [false, true] => second.1,
-                _ => first.1,
-            };
-        }
+    fn place_unsolved(&self, part: &mut Part<L>) {
+        part.place_contacts();
         let [hot_pa, cold_pa] = self.system.face_pressures_pa();
-        let last = nodes.len() - 1;
+        let (wall, last) = (&part.wall, part.wall.mesh.nodes.len() - 1);
         if wall.layers[0].permeable {
             part.state.pressure_pa[0] = hot_pa;
         }
-        if wall.layers[nodes[last].layer_before].permeable {
+        if wall.layers[wall.mesh.nodes[last].layer_before].permeable {
             part.state.pressure_pa[last] = cold_pa;
         }
     }
@@ -635,39 +585,6 @@ impl<const L: usize> Room<L> {
                 (state.pressure_pa[index] - self.start.pressure_pa[index]) * (1.0 / step_s),
             );
         }
-    }
-
-    /// Largest change over what counts as settled. What the last, unseen iteration would still change is far smaller,
-    /// since Newton's method squares the error, and goes into the conserved amounts of the next step.
-    fn change_size(&self, wall: &Wall, state: &WallState<L>) -> f64 {
-        /// Temperature change that counts as settled, K.
-        const SETTLED_K: f64 = 0.05;
-        /// Relative pressure change that counts as settled.
-        const SETTLED: f64 = 2e-3;
-        let mut size = 0.0;
-        self.system.each_change(wall, |node, lane, change| {
-            let pressure_pa = state.pressure_pa[node].0[lane];
-            size = larger(size, change.temp_k.abs() * (1.0 / SETTLED_K));
-            size = larger(size, change.pressure_pa.abs() * (1.0 / SETTLED) / (pressure_pa + 1e3));
-        });
-        size
-    }
-
-    /// Applies a share of the changes, held back where Newton's method overshoots.
-    fn apply(&self, part: &mut Part<L>, share: f64) {
-        /// Largest temperature change believed at once, K.
-        const LEAP_K: f64 = 100.0;
-        self.system.each_change(&part.wall.clone(), |node, lane, change| {
-            let (was_k, was_pa) = (part.state.temp_k[node].0[lane], part.state.pressure_pa[node].0[lane]);
-            let change_k = within(change.temp_k * share, -LEAP_K, LEAP_K);
-            let change_pa = change.pressure_pa * share;
-            let temp_k = at_least(was_k + change_k, 150.0);
-            let plain_pa = at_most(at_least(was_pa + change_pa, was_pa * 0.2), was_pa * 4.0 + 2e5);
-            part.state.temp_k[node].0[lane] = temp_k;
-            let near = Step { was: State { temp_k: was_k, pressure_pa: was_pa }, change_k, change_pa, plain_pa };
-            let pressure_pa = part.bent(node, lane, &near, change).unwrap_or(plain_pa);
-            part.state.pressure_pa[node].0[lane] = at_least(pressure_pa, LEAST_PRESSURE_PA);
-        });
     }
 
     /// Error of a step over the accepted one: how far the middle lies off the straight line through start and end.

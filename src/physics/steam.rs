@@ -2,6 +2,8 @@
 
 use std::sync::{Arc, LazyLock};
 
+use super::real::{Cubics, Real};
+
 /// Gas constant of water vapour, J/(kg·K).
 pub const VAPOUR_GAS_CONSTANT_J_KGK: f64 = 461.5;
 
@@ -29,9 +31,9 @@ pub enum LiquidDensity {
 
 /// Saturation properties on a fine grid of temperatures, 200 to 2300 K.
 pub struct SteamTable {
-    /// Cubics in the share of the span that is behind, of: saturation pressure, liquid density, heat of evaporation, liquid
-    /// density over viscosity.
-    spans: Vec<[Cubic; 4]>,
+    /// Span by span, coefficients of the powers from 0 to 3 of the share of the span that is behind, each of: saturation
+    /// pressure, liquid density, heat of evaporation, liquid density over viscosity.
+    spans: Vec<[[f64; 4]; 4]>,
 }
 
 impl std::fmt::Debug for SteamTable {
@@ -42,63 +44,23 @@ impl std::fmt::Debug for SteamTable {
 
 /// What the table holds at one temperature, each with its derivative by temperature.
 #[derive(Clone, Copy, Debug)]
-pub struct Saturation {
+pub struct Saturation<R = f64> {
     /// Saturation pressure, Pa.
-    pub pressure: f64,
+    pub pressure: R,
     /// Its slope, Pa/K.
-    pub pressure_slope: f64,
+    pub pressure_slope: R,
     /// Density of the liquid, kg/m³.
-    pub liquid: f64,
+    pub liquid: R,
     /// Its slope, kg/(m³·K).
-    pub liquid_slope: f64,
+    pub liquid_slope: R,
     /// Heat of evaporation, J/kg.
-    pub latent: f64,
+    pub latent: R,
     /// Its slope, J/(kg·K).
-    pub latent_slope: f64,
+    pub latent_slope: R,
     /// Density of the liquid over its viscosity, s/m².
-    pub ease: f64,
+    pub ease: R,
     /// Its slope, s/(m²·K).
-    pub ease_slope: f64,
-}
-
-/// [`Saturation`] at `N` temperatures, number by number.
-#[derive(Clone, Debug)]
-pub(super) struct Saturations<const N: usize> {
-    columns: [[f64; N]; 8],
-}
-
-impl<const N: usize> Saturations<N> {
-    /// None yet.
-    pub(super) const ZERO: Self = Self { columns: [[0.0; N]; 8] };
-
-    /// One of them.
-    #[inline(always)]
-    pub(super) fn at(&self, index: usize) -> Saturation {
-        let columns = &self.columns;
-        Saturation {
-            pressure: columns[0][index],
-            pressure_slope: columns[1][index],
-            liquid: columns[2][index],
-            liquid_slope: columns[3][index],
-            latent: columns[4][index],
-            latent_slope: columns[5][index],
-            ease: columns[6][index],
-            ease_slope: columns[7][index],
-        }
-    }
-
-    #[inline(always)]
-    fn set(&mut self, index: usize, saturation: &Saturation) {
-        let columns = &mut self.columns;
-        columns[0][index] = saturation.pressure;
-        columns[1][index] = saturation.pressure_slope;
-        columns[2][index] = saturation.liquid;
-        columns[3][index] = saturation.liquid_slope;
-        columns[4][index] = saturation.latent;
-        columns[5][index] = saturation.latent_slope;
-        columns[6][index] = saturation.ease;
-        columns[7][index] = saturation.ease_slope;
-    }
+    pub ease_slope: R,
 }
 
 impl SteamTable {
@@ -124,57 +86,46 @@ impl SteamTable {
             let slope = (property(temp_k + half_k) - property(temp_k - half_k)) / (2.0 * half_k);
             [property(temp_k), slope * TABLE_STEP_K]
         };
-        let mut spans = vec![[Cubic::ZERO; 4]; TABLE_SPANS];
+        let mut spans = vec![[[0.0; 4]; 4]; TABLE_SPANS];
         for (column, property) in properties.into_iter().enumerate() {
             let knots: Vec<[f64; 2]> = (0..=TABLE_SPANS).map(|index| knot(property, index)).collect();
             for (span, ends) in spans.iter_mut().zip(knots.windows(2)) {
-                span[column] = Cubic::through(ends[0], ends[1]);
+                for (power, coefficient) in cubic_through(ends[0], ends[1]).into_iter().enumerate() {
+                    span[power][column] = coefficient;
+                }
             }
         }
         Self { spans }
     }
 
     /// Properties at `temp_k` by cubic Hermite interpolation; the nearest end of the table outside it.
-    #[inline(always)]
     #[must_use]
     pub fn at(&self, temp_k: f64) -> Saturation {
-        let place = ((temp_k - TABLE_FROM_K) * (1.0 / TABLE_STEP_K)).clamp(0.0, TABLE_SPANS as f64);
-        let index = (place as usize).min(TABLE_SPANS - 1);
-        let (span, x) = (&self.spans[index], place - index as f64);
-        let [(pressure, pressure_slope), (liquid, liquid_slope), (latent, latent_slope), (ease, ease_slope)] =
-            [span[0].at(x), span[1].at(x), span[2].at(x), span[3].at(x)];
-        Saturation { pressure, pressure_slope, liquid, liquid_slope, latent, latent_slope, ease, ease_slope }
+        self.read(temp_k)
     }
 
-    /// Properties at many temperatures.
+    /// Properties at the members' temperatures.
     #[inline(always)]
-    pub(super) fn fill<const N: usize>(&self, temp_k: &[f64], into: &mut Saturations<N>) {
-        for (index, temp_k) in temp_k.iter().enumerate().take(N) {
-            into.set(index, &self.at(*temp_k));
-        }
+    pub(super) fn read<R: Real>(&self, temp_k: R) -> Saturation<R> {
+        let [(pressure, pressure_slope), (liquid, liquid_slope), (latent, latent_slope), (ease, ease_slope)] =
+            temp_k.look_up(self);
+        Saturation { pressure, pressure_slope, liquid, liquid_slope, latent, latent_slope, ease, ease_slope }
     }
 }
 
-/// Coefficients of the powers of a share from 0 to 1 of a span of the table.
-#[derive(Clone, Copy)]
-struct Cubic([f64; 4]);
-
-impl Cubic {
-    const ZERO: Self = Self([0.0; 4]);
-
-    /// The cubic with the given values and slopes at both ends.
-    fn through([y0, d0]: [f64; 2], [y1, d1]: [f64; 2]) -> Self {
-        let rise = y1 - y0;
-        Self([y0, d0, 3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise])
-    }
-
-    /// Value, and slope per kelvin.
+impl Cubics for SteamTable {
     #[inline(always)]
-    fn at(&self, x: f64) -> (f64, f64) {
-        let [c0, c1, c2, c3] = self.0;
-        let slope = c1 + x * (2.0 * c2 + x * (3.0 * c3));
-        (c0 + x * (c1 + x * (c2 + x * c3)), slope * (1.0 / TABLE_STEP_K))
+    fn span(&self, temp_k: f64) -> (&[[f64; 4]; 4], f64, f64) {
+        let place = ((temp_k - TABLE_FROM_K) * (1.0 / TABLE_STEP_K)).clamp(0.0, TABLE_SPANS as f64);
+        let index = (place as usize).min(TABLE_SPANS - 1);
+        (&self.spans[index], place - index as f64, 1.0 / TABLE_STEP_K)
     }
+}
+
+/// Coefficients of the cubic with the given values and slopes at both ends of a span, in the share of it that is behind.
+fn cubic_through([y0, d0]: [f64; 2], [y1, d1]: [f64; 2]) -> [f64; 4] {
+    let rise = y1 - y0;
+    [y0, d0, 3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise]
 }
 
 /// Saturation pressure at `temp_k`, Pa: IAPWS-IF97 region 4 up to 640 K, continued as an exponential in 1/T.
@@ -277,8 +228,7 @@ pub fn liquid_viscosity_pa_s(temp_k: f64) -> f64 {
 
 /// Viscosity of water vapour, Pa·s: 8.85e-6 + 3.53e-8 t, t in °C. Value and slope.
 #[inline(always)]
-#[must_use]
-pub fn vapour_viscosity(temp_k: f64) -> (f64, f64) {
+pub(super) fn vapour_viscosity<R: Real>(temp_k: R) -> (R, f64) {
     const SLOPE: f64 = 3.53e-8;
     (temp_k * SLOPE + (8.85e-6 - SLOPE * 273.15), SLOPE)
 }

@@ -1,0 +1,238 @@
+//! Temperature and pressure of a wall's places: how they follow a step of Newton's method, and where no balance is solved
+//! for them.
+
+use super::super::balance::System;
+use super::super::fullness::{self, Place};
+use super::super::matter::{Grad, State};
+use super::super::mesh::Join;
+use super::super::real::{Members, Pass, Real, for_all};
+use super::{LEAST_PRESSURE_PA, Lanes, Part};
+
+impl<const L: usize> Part<L> {
+    /// Applies a share of the changes that a system found, held back where Newton's method overshoots.
+    pub(super) fn apply(&mut self, system: &System<L>, share: f64) {
+        for_all::<L>(&mut Apply { system, part: self, share });
+    }
+
+    /// Finds temperature and pressure at the contacts of layers: what flows into one flows out of it.
+    pub(super) fn place_contacts(&mut self) {
+        for_all::<L>(&mut Contacts { part: self });
+    }
+
+    /// Pressure of a place after a step of Newton's method within which y bends: the one stepped to in y, if that is the
+    /// shorter step.
+    fn bent(&self, node: usize, lane: usize, step: &Step<f64>) -> f64 {
+        let place = self.place(node, lane);
+        let stepped_pa = place.pressure_pa(step.wanted(), step.plain_pa);
+        // Where relative pressure would not change.
+        let before = self.wall.spec.water.steam.at(step.was.temp_k);
+        let still_pa = step.was.pressure_pa * place.steam.pressure / before.pressure;
+        let shorter = (stepped_pa - still_pa).abs() < (step.plain_pa - still_pa).abs();
+        if shorter { stepped_pa } else { step.plain_pa }
+    }
+
+    /// A cell of one member, to look for its pressure.
+    fn place(&self, index: usize, lane: usize) -> Place<'_> {
+        let layer = self.wall.mesh.nodes[index].layer_before;
+        let temp_k = self.state.temp_k[index].0[lane];
+        let steam = self.wall.spec.water.steam.at(temp_k);
+        let sorption = &self.wall.layers[layer].figures.sorption;
+        Place { sorption, factor: self.luck.layers[layer].sorption.0[lane], temp_k, steam }
+    }
+}
+
+/// A step of Newton's method at one place.
+#[derive(Clone, Copy)]
+struct Step<R> {
+    was: State<R>,
+    change_k: R,
+    change_pa: R,
+    /// Pressure that it steps to, held back where it overshoots.
+    plain_pa: R,
+    /// How full the pores are before it and by how much more it would fill them.
+    full: R,
+    more: R,
+}
+
+impl<R: Real> Step<R> {
+    /// The step by a change at a place, held back where it overshoots.
+    #[inline(always)]
+    fn of(was: State<R>, (change_k, change_pa): (R, R), fullness: &Grad<R>) -> Self {
+        /// Largest temperature change believed at once, K.
+        const LEAP_K: f64 = 100.0;
+        let change_k = change_k.within(-LEAP_K, LEAP_K);
+        let plain_pa =
+            (was.pressure_pa + change_pa).at_least(was.pressure_pa * 0.2).at_most(was.pressure_pa * 4.0 + 2e5);
+        let more = fullness.dt * change_k + fullness.dp * change_pa;
+        Self { was, change_k, change_pa, plain_pa, full: fullness.v, more }
+    }
+
+    /// Temperature after it, K.
+    #[inline(always)]
+    fn temp_k(&self) -> R {
+        (self.was.temp_k + self.change_k).at_least(self.change_k.like(150.0))
+    }
+
+    /// How full the pores are wanted to be after it.
+    #[inline(always)]
+    fn wanted(&self) -> R {
+        (self.full + self.more).at_least(self.full * 0.2).at_most(self.full * 4.0 + 0.2)
+    }
+
+    /// Whether y ([`fullness`]) bends within it and it is not small.
+    #[inline(always)]
+    fn bends(&self) -> R::Truth {
+        let (full, wanted) = (self.full, self.wanted());
+        let above = full.at_least(wanted).above(full.like(fullness::BENDS.0));
+        let bends = R::both(above, full.at_most(wanted).below(full.like(fullness::BENDS.1)));
+        let far = Real::abs(self.change_pa).above(self.was.pressure_pa * 0.01);
+        let hot = Real::abs(self.change_k).above(full.like(0.3));
+        let large = R::either(R::either(far, hot), Real::abs(self.more).above(full * 0.03));
+        R::both(R::both(bends, large), full.above(full.like(0.0)))
+    }
+}
+
+impl<const L: usize> Step<Lanes<L>> {
+    /// Some members' steps among all members'.
+    #[inline(always)]
+    fn spread<M: Members>(members: M, step: &Step<M::Real>) -> Self {
+        let put = |value: M::Real| {
+            let mut lanes = Lanes::ZERO;
+            members.put(value, &mut lanes);
+            lanes
+        };
+        Self {
+            was: State { temp_k: put(step.was.temp_k), pressure_pa: put(step.was.pressure_pa) },
+            change_k: put(step.change_k),
+            change_pa: put(step.change_pa),
+            plain_pa: put(step.plain_pa),
+            full: put(step.full),
+            more: put(step.more),
+        }
+    }
+
+    /// One member's.
+    fn lane(&self, lane: usize) -> Step<f64> {
+        let Self { was, change_k, change_pa, plain_pa, full, more } = self;
+        Step {
+            was: State { temp_k: was.temp_k.0[lane], pressure_pa: was.pressure_pa.0[lane] },
+            change_k: change_k.0[lane],
+            change_pa: change_pa.0[lane],
+            plain_pa: plain_pa.0[lane],
+            full: full.0[lane],
+            more: more.0[lane],
+        }
+    }
+}
+
+/// Applies a share of the changes that a system found to a wall.
+struct Apply<'s, const L: usize> {
+    system: &'s System<L>,
+    part: &'s mut Part<L>,
+    share: f64,
+}
+
+impl<const L: usize> Pass for Apply<'_, L> {
+    #[inline(always)]
+    fn pass<M: Members>(&mut self, members: M) {
+        let zero = members.all(0.0);
+        let faces = [0, self.part.state.temp_k.len() - 1].into_iter().zip(self.system.face_changes_k());
+        for (node, change_k) in faces {
+            self.step(members, node, (members.of(&change_k), zero), &Grad::none(zero));
+        }
+        for (node, kept) in self.system.cells() {
+            let change = kept.change(members);
+            self.step(members, node, (change.first, change.second), &kept.fullness(members));
+        }
+    }
+}
+
+impl<const L: usize> Apply<'_, L> {
+    #[inline(always)]
+    fn step<M: Members>(
+        &mut self,
+        members: M,
+        node: usize,
+        (change_k, change_pa): (M::Real, M::Real),
+        fullness: &Grad<M::Real>,
+    ) {
+        let state = &mut self.part.state;
+        let was = State { temp_k: members.of(&state.temp_k[node]), pressure_pa: members.of(&state.pressure_pa[node]) };
+        let step = Step::of(was, (change_k * self.share, change_pa * self.share), fullness);
+        let least = members.all(LEAST_PRESSURE_PA);
+        members.put(step.temp_k(), &mut state.temp_k[node]);
+        members.put(step.plain_pa.at_least(least), &mut state.pressure_pa[node]);
+        let bends = step.bends();
+        if M::Real::any(bends) {
+            let steps = Step::<Lanes<L>>::spread(members, &step);
+            members.each(bends, |lane| {
+                let pressure_pa = self.part.bent(node, lane, &steps.lane(lane));
+                self.part.state.pressure_pa[node].0[lane] = pressure_pa.at_least(LEAST_PRESSURE_PA);
+            });
+        }
+    }
+}
+
+/// Finds temperature and pressure at the contacts of a wall's layers.
+struct Contacts<'p, const L: usize> {
+    part: &'p mut Part<L>,
+}
+
+impl<const L: usize> Pass for Contacts<'_, L> {
+    #[inline(always)]
+    fn pass<M: Members>(&mut self, members: M) {
+        let wall = std::sync::Arc::clone(&self.part.wall);
+        for (pair, join) in wall.mesh.rows.windows(2).zip(&wall.mesh.joins) {
+            let Join::Contact(eases) = *join else { continue };
+            let (first, second) = (self.side(members, pair[0], eases[0]), self.side(members, pair[1], eases[1]));
+            let contact = pair[0] + 1;
+            members.put(first.conducts.mean(&second.conducts), &mut self.part.state.temp_k[contact]);
+            let pressure_pa = match (first.permeable, second.permeable) {
+                (true, true) => first.lets_through.mean(&second.lets_through),
+                (false, true) => second.lets_through.value,
+                _ => first.lets_through.value,
+            };
+            members.put(pressure_pa, &mut self.part.state.pressure_pa[contact]);
+        }
+    }
+}
+
+/// A cell beside a contact.
+struct Beside<R> {
+    /// Its temperature, and how easily heat gets from it to the contact.
+    conducts: Weighed<R>,
+    /// Its pressure, and how easily water does.
+    lets_through: Weighed<R>,
+    permeable: bool,
+}
+
+/// A value with its weight.
+struct Weighed<R> {
+    value: R,
+    weight: R,
+}
+
+impl<R: Real> Weighed<R> {
+    #[inline(always)]
+    fn mean(&self, other: &Self) -> R {
+        (self.value * self.weight + other.value * other.weight) / (self.weight + other.weight)
+    }
+}
+
+impl<const L: usize> Contacts<'_, L> {
+    #[inline(always)]
+    fn side<M: Members>(&self, members: M, node: usize, ease_1_m: f64) -> Beside<M::Real> {
+        let Part { wall, luck, state, .. } = &*self.part;
+        let layer = wall.mesh.nodes[node].layer_before;
+        let state =
+            State { temp_k: members.of(&state.temp_k[node]), pressure_pa: members.of(&state.pressure_pa[node]) };
+        let (matter, water) = (&wall.layers[layer], &wall.spec.water);
+        let transport = matter.place(&water.steam, &water.figures(), &luck.layers[layer].of(members), state).transport;
+        let mobility = transport.vapour.v + transport.liquid.v;
+        Beside {
+            conducts: Weighed { value: state.temp_k, weight: transport.conductivity.v * ease_1_m },
+            lets_through: Weighed { value: state.pressure_pa, weight: mobility * ease_1_m },
+            permeable: matter.permeable,
+        }
+    }
+}
