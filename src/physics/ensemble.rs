@@ -20,7 +20,7 @@ use super::wall::{Wall, WallLuck};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds};
 
 /// Members solved side by side.
-const LANES: usize = 8;
+const LANES: usize = 4;
 
 /// What is not known for sure, and how many guesses stand for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -606,7 +606,8 @@ fn chamber_of<const L: usize>(furnace: &Furnace, power: Lanes<L>, exchange: Lane
 }
 
 /// Draws the members by Latin hypercube: each uncertainty is cut into as many equal slices as there are members and
-/// every slice is used once, so that few members cover the range. The first is the middle.
+/// every slice is used once, so that few members cover the range. The first is the middle; the others follow in order of
+/// how easily their first material lets water through, so that members solved together need steps of like length.
 fn draw_members(furnace: &Furnace, belief: Belief) -> Vec<Draw> {
     let mut rng = ChaCha8Rng::seed_from_u64(belief.seed);
     let normal = Normal::standard();
@@ -625,5 +626,7 @@ fn draw_members(furnace: &Furnace, belief: Belief) -> Vec<Draw> {
         power: (power[index] * spread::POWER).exp(),
         exchange: (exchange[index] * spread::EXCHANGE).exp(),
     };
-    std::iter::once(middle).chain((0..drawn).map(member)).collect()
+    let mut members: Vec<Draw> = (0..drawn).map(member).collect();
+    members.sort_by(|one, other| one.materials[0][0].total_cmp(&other.materials[0][0]));
+    std::iter::once(middle).chain(members).collect()
 }
