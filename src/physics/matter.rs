@@ -627,7 +627,8 @@ impl SorptionLaw {
         let h = pressure_pa * h_dp;
         let h_dt = -(h * steam.pressure_slope * h_dp);
         let low = h.at_most(h.like(LAW_TO));
-        let ln_h = if R::any(h.below(h.like(LAW_TO))) { ln(low) } else { h.like(LN_LAW_TO) };
+        let (in_law, ln_full) = (h.below(h.like(LAW_TO)), h.like(LN_LAW_TO));
+        let ln_h = if R::any(in_law) { R::pick(in_law, ln(low), ln_full) } else { ln_full };
         let s_law = exp(ln_h * n);
         let slope_law = s_law * n / low;
         // ds/dT at constant h comes from m alone.

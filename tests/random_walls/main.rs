@@ -153,6 +153,40 @@ fn walls_at_random_are_solved_and_lose_nothing() {
     });
 }
 
+/// Where `L` members of a wall, all with the same luck, are after its first stretch.
+fn after_the_first_stretch<const L: usize>(case: &WallCase) -> WallState<L> {
+    let wall = Arc::new(Wall::of(case.spec.clone()));
+    let luck = Arc::new(WallLuck::<L>::none(wall.layers.len()));
+    let mut solver = Solver::new(vec![Part::new(wall, luck, 1.0)], None, Accuracy::USUAL);
+    let (temp_c, span_s) = case.stretches[0];
+    let (from_k, to_k) = (case.spec.start_k, temp_c + 273.15);
+    // How far a wall gets before it bursts is as good.
+    let _ = solver.advance(Drive::Gas { from_k, to_k }, span_s.min(3600.0), |_, _| {});
+    solver.parts.swap_remove(0).state
+}
+
+/// Five members: four fill the registers of most machines, and the fifth goes alone.
+#[test]
+fn members_side_by_side_end_with_the_same_bits_as_one_alone() {
+    sweep(40, |seed| {
+        let case = wall_case(seed);
+        let (alone, five) = (after_the_first_stretch::<1>(&case), after_the_first_stretch::<5>(&case));
+        let fields = [
+            (&alone.temp_k, &five.temp_k),
+            (&alone.pressure_pa, &five.pressure_pa),
+            (&alone.water_kg_m3, &five.water_kg_m3),
+            (&alone.heat_j_m3, &five.heat_j_m3),
+            (&alone.freed, &five.freed),
+        ];
+        for (one, five) in fields.into_iter().flat_map(|(one, five)| one.iter().zip(five)) {
+            if five.0.iter().any(|lane| lane.to_bits() != one.0[0].to_bits()) {
+                return Err(format!("{five:?} side by side, {one:?} alone"));
+            }
+        }
+        Ok(())
+    });
+}
+
 fn solve_lining(case: &LiningCase) -> Result<(), String> {
     let furnace = Furnace::of(&case.lining, Grid::Usual);
     let mut ensemble = Ensemble::new(&furnace, Belief { members: 8, seed: 1 }).map_err(|error| error.to_string())?;
