@@ -27,46 +27,50 @@ pub(super) fn of<R: Real>(saturation: &Grad<R>, pressure_pa: R, steam: &Saturati
 }
 
 /// A cell whose fullness is known and whose pressure is looked for.
-pub(super) struct Place<'w> {
+pub(super) struct Place<'w, R> {
     /// Sorption of its layer.
     pub sorption: &'w SorptionLaw,
     /// Its member's factor on the exponent.
-    pub factor: f64,
+    pub factor: R,
     /// Its temperature, K.
-    pub temp_k: f64,
+    pub temp_k: R,
     /// Water at that temperature.
-    pub steam: Saturation,
+    pub steam: Saturation<R>,
 }
 
-impl Place<'_> {
+impl<R: Real> Place<'_, R> {
     /// y and its slope by pressure.
-    fn fullness(&self, pressure_pa: f64) -> (f64, f64) {
+    #[inline(always)]
+    fn fullness(&self, pressure_pa: R) -> (R, R) {
         let saturation = self.sorption.saturation(self.factor, self.temp_k, pressure_pa, &self.steam);
         let y = of(&saturation, pressure_pa, &self.steam);
         (y.v, y.dp)
     }
 
-    /// The pressure at which y is `wanted`, Pa, looked for from `guess_pa`: Newton's method kept within bounds that
-    /// close in on it. Good to a ten-thousandth of y, since only the next linearisation starts from it.
-    pub(super) fn pressure_pa(&self, wanted: f64, guess_pa: f64) -> f64 {
+    /// The pressure at which y is `wanted` for the members who are `looking`, Pa, looked for from `guess_pa`: Newton's method
+    /// kept within bounds that close in on it. Good to a ten-thousandth of y, since only the next linearisation starts from it.
+    #[inline(always)]
+    pub(super) fn pressure_pa(&self, wanted: R, guess_pa: R, looking: R::Truth) -> R {
         /// Looks before the best so far is taken.
         const LOOKS: usize = 60;
+        let within = |pressure_pa: R, low: R, high: R| R::both(pressure_pa.above(low), pressure_pa.below(high));
         // s is not negative, so h is at most y.
-        let (mut low, mut high) = (0.0, wanted * self.steam.pressure);
-        let mut pressure_pa = if guess_pa > low && guess_pa < high { guess_pa } else { 0.5 * high };
+        let (mut low, mut high) = (wanted.like(0.0), wanted * self.steam.pressure);
+        let mut pressure_pa = R::pick(within(guess_pa, low, high), guess_pa, high * 0.5);
+        let mut looking = looking;
         for _ in 0..LOOKS {
             let (value, slope) = self.fullness(pressure_pa);
             let over = value - wanted;
-            if over.abs() < 1e-4 * wanted {
+            looking = R::both(looking, Real::abs(over).above(wanted * 1e-4));
+            if !R::any(looking) {
                 break;
             }
-            if over > 0.0 {
-                high = pressure_pa;
-            } else {
-                low = pressure_pa;
-            }
+            let too_high = over.above(over.like(0.0));
+            high = R::pick(too_high, pressure_pa, high);
+            low = R::pick(too_high, low, pressure_pa);
             let next = pressure_pa - over / slope;
-            pressure_pa = if next > low && next < high { next } else { 0.5 * (low + high) };
+            let next = R::pick(within(next, low, high), next, (low + high) * 0.5);
+            pressure_pa = R::pick(looking, next, pressure_pa);
         }
         pressure_pa
     }

@@ -317,8 +317,6 @@ pub(super) trait Members: Copy {
     fn of<const L: usize>(self, lanes: &Lanes<L>) -> Self::Real;
     /// Puts theirs among all members'.
     fn put<const L: usize>(self, value: Self::Real, into: &mut Lanes<L>);
-    /// Shows `see` the lane of each for whom it holds.
-    fn each(self, truth: <Self::Real as Real>::Truth, see: impl FnMut(usize));
 }
 
 /// The member of one lane.
@@ -341,13 +339,6 @@ impl Members for One {
     #[inline(always)]
     fn put<const L: usize>(self, value: f64, into: &mut Lanes<L>) {
         into.0[self.0] = value;
-    }
-
-    #[inline(always)]
-    fn each(self, truth: bool, mut see: impl FnMut(usize)) {
-        if truth {
-            see(self.0);
-        }
     }
 }
 
@@ -376,19 +367,6 @@ impl<S: Simd> Members for Abreast<S> {
     fn put<const L: usize>(self, value: Several<S>, into: &mut Lanes<L>) {
         let (reals, _) = S::as_mut_simd_f64s(&mut into.0[self.lane..]);
         reals[0] = value.reals;
-    }
-
-    #[inline(always)]
-    fn each(self, truth: Truths<S>, mut see: impl FnMut(usize)) {
-        if Several::any(truth) {
-            let marks = self.all(1.0).only(truth).reals;
-            let marks: &[f64] = bytemuck::cast_slice(std::slice::from_ref(&marks));
-            for (member, mark) in marks.iter().enumerate() {
-                if *mark > 0.0 {
-                    see(self.lane + member);
-                }
-            }
-        }
     }
 }
 

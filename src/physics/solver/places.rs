@@ -18,27 +18,6 @@ impl<const L: usize> Part<L> {
     pub(super) fn place_contacts(&mut self) {
         for_all::<L>(&mut Contacts { part: self });
     }
-
-    /// Pressure of a place after a step of Newton's method within which y bends: the one stepped to in y, if that is the
-    /// shorter step.
-    fn bent(&self, node: usize, lane: usize, step: &Step<f64>) -> f64 {
-        let place = self.place(node, lane);
-        let stepped_pa = place.pressure_pa(step.wanted(), step.plain_pa);
-        // Where relative pressure would not change.
-        let before = self.wall.spec.water.steam.at(step.was.temp_k);
-        let still_pa = step.was.pressure_pa * place.steam.pressure / before.pressure;
-        let shorter = (stepped_pa - still_pa).abs() < (step.plain_pa - still_pa).abs();
-        if shorter { stepped_pa } else { step.plain_pa }
-    }
-
-    /// A cell of one member, to look for its pressure.
-    fn place(&self, index: usize, lane: usize) -> Place<'_> {
-        let layer = self.wall.mesh.nodes[index].layer_before;
-        let temp_k = self.state.temp_k[index].0[lane];
-        let steam = self.wall.spec.water.steam.at(temp_k);
-        let sorption = &self.wall.layers[layer].figures.sorption;
-        Place { sorption, factor: self.luck.layers[layer].sorption.0[lane], temp_k, steam }
-    }
 }
 
 /// A step of Newton's method at one place.
@@ -92,39 +71,6 @@ impl<R: Real> Step<R> {
     }
 }
 
-impl<const L: usize> Step<Lanes<L>> {
-    /// Some members' steps among all members'.
-    #[inline(always)]
-    fn spread<M: Members>(members: M, step: &Step<M::Real>) -> Self {
-        let put = |value: M::Real| {
-            let mut lanes = Lanes::ZERO;
-            members.put(value, &mut lanes);
-            lanes
-        };
-        Self {
-            was: State { temp_k: put(step.was.temp_k), pressure_pa: put(step.was.pressure_pa) },
-            change_k: put(step.change_k),
-            change_pa: put(step.change_pa),
-            plain_pa: put(step.plain_pa),
-            full: put(step.full),
-            more: put(step.more),
-        }
-    }
-
-    /// One member's.
-    fn lane(&self, lane: usize) -> Step<f64> {
-        let Self { was, change_k, change_pa, plain_pa, full, more } = self;
-        Step {
-            was: State { temp_k: was.temp_k.0[lane], pressure_pa: was.pressure_pa.0[lane] },
-            change_k: change_k.0[lane],
-            change_pa: change_pa.0[lane],
-            plain_pa: plain_pa.0[lane],
-            full: full.0[lane],
-            more: more.0[lane],
-        }
-    }
-}
-
 /// Applies a share of the changes that a system found to a wall.
 struct Apply<'s, const L: usize> {
     system: &'s System<L>,
@@ -164,12 +110,35 @@ impl<const L: usize> Apply<'_, L> {
         members.put(step.plain_pa.at_least(least), &mut state.pressure_pa[node]);
         let bends = step.bends();
         if M::Real::any(bends) {
-            let steps = Step::<Lanes<L>>::spread(members, &step);
-            members.each(bends, |lane| {
-                let pressure_pa = self.part.bent(node, lane, &steps.lane(lane));
-                self.part.state.pressure_pa[node].0[lane] = pressure_pa.at_least(LEAST_PRESSURE_PA);
-            });
+            let bent_pa = self.bent(members, node, &step, bends).at_least(least);
+            members.put(bent_pa, &mut self.part.state.pressure_pa[node]);
         }
+    }
+
+    /// Pressure of a place after a step of Newton's method: where y bends within it the one stepped to in y, if that is the
+    /// shorter step.
+    #[inline(always)]
+    fn bent<M: Members>(
+        &self,
+        members: M,
+        node: usize,
+        step: &Step<M::Real>,
+        bends: <M::Real as Real>::Truth,
+    ) -> M::Real {
+        let Part { wall, luck, .. } = &*self.part;
+        let layer = wall.mesh.nodes[node].layer_before;
+        let table = &wall.spec.water.steam;
+        let place = Place {
+            sorption: &wall.layers[layer].figures.sorption,
+            factor: members.of(&luck.layers[layer].sorption),
+            temp_k: step.temp_k(),
+            steam: table.read(step.temp_k()),
+        };
+        let stepped_pa = place.pressure_pa(step.wanted(), step.plain_pa, bends);
+        // Where relative pressure would not change.
+        let still_pa = step.was.pressure_pa * place.steam.pressure / table.read(step.was.temp_k).pressure;
+        let shorter = Real::abs(stepped_pa - still_pa).below(Real::abs(step.plain_pa - still_pa));
+        M::Real::pick(M::Real::both(bends, shorter), stepped_pa, step.plain_pa)
     }
 }
 
