@@ -6,7 +6,7 @@ use super::super::fullness::{self, Place};
 use super::super::matter::{Grad, State};
 use super::super::mesh::Join;
 use super::super::real::{Members, Pass, Real, for_all};
-use super::{LEAST_PRESSURE_PA, Lanes, Part};
+use super::{LEAST_PRESSURE_PA, Part};
 
 impl<const L: usize> Part<L> {
     /// Applies a share of the changes that a system found, held back where Newton's method overshoots.
