@@ -2,6 +2,7 @@
 //!
 //!     cargo bench --bench plan                                    a table by members and hours
 //!     cargo bench --bench plan -- fresh 256 schedules/x.toml ...  plans held against fresh members on a finer grid
+//!     cargo bench --bench plan -- where 16 schedules/x.toml ...   where a plan takes longer than its bound, by hot face
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
@@ -12,7 +13,9 @@ use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::physics::{Belief, Ensemble, Furnace, Grid};
 use firstheat::plan::check::check;
-use firstheat::plan::search::{Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, search_plan};
+use firstheat::plan::bound::stepless;
+use firstheat::plan::search::{Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, limits_of, search_plan};
+use firstheat::units::Seconds;
 
 /// Linings whose plans take from an hour to two days.
 const LININGS: [&str; 3] =
@@ -20,10 +23,13 @@ const LININGS: [&str; 3] =
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).filter(|arg| !arg.starts_with("--")).collect();
-    if let [word, members, paths @ ..] = &args[..]
-        && word == "fresh"
-    {
-        return paths.iter().for_each(|path| held(path, members.parse().unwrap()));
+    if let [word, members, paths @ ..] = &args[..] {
+        let members = members.parse().unwrap();
+        return match word.as_str() {
+            "fresh" => paths.iter().for_each(|path| held(path, members)),
+            "where" => paths.iter().for_each(|path| lags(path, members)),
+            _ => panic!("fresh or where, not {word}"),
+        };
     }
     println!("{:<40} {:>7} {:>7} {:>9} {:>8}", "lining", "members", "plan h", "search s", "bound s");
     for path in LININGS {
@@ -75,4 +81,58 @@ fn held(path: &str, fresh: usize) {
         "    {fresh} others: danger {:.3} for 95 %, {:.3} at most; ramp {:.1} of {:.1} K/h",
         findings.danger, findings.danger_most, findings.ramp.0, found.plan.limits.ramp.0
     );
+}
+
+/// Hours that a plan and its bound take to each temperature of the middle hot face, and what binds the plan on the way.
+fn lags(path: &str, members: usize) {
+    let lining = lining(path);
+    let (found, search_s) = planned(&lining, members);
+    let plan = found.unwrap().plan;
+    let bound = bound_course(&lining, members);
+    let course: Vec<(f64, f64)> = plan.expected.iter().map(|at| (at.hot_face[1].0, at.elapsed.hours())).collect();
+    let rows = plan.expected.len();
+    println!("{path}: {:.2} h in {} rounds and {rows} windows, {search_s:.0} s", plan.length().hours(), plan.rounds.len());
+    println!("{:>6} {:>8} {:>8} {:>8} {:>7} {:>6}", "to C", "plan h", "bound h", "ratio", "danger", "duty");
+    let mut before = [0.0, 0.0];
+    let end_c = bound.iter().map(|at| at.0).fold(0.0, f64::max);
+    for to_c in (1..).map(|n| 25.0 * f64::from(n)).take_while(|&to_c| to_c < end_c) {
+        let now = [reached(&course, to_c), reached(&bound, to_c)];
+        let [plan_h, bound_h] = [now[0] - before[0], now[1] - before[1]];
+        let danger = plan.expected.iter().filter(|at| at.hot_face[1].0 <= to_c).map(|at| at.danger[2]).last();
+        let round = &plan.rounds[plan.cue_at(Seconds(now[0] * 3600.0)).round.min(plan.rounds.len() - 1)];
+        println!(
+            "{to_c:>6.0} {plan_h:>8.2} {bound_h:>8.2} {:>8.2} {:>7.2} {:>6.3}  {} x {} on {} off: {}",
+            plan_h / bound_h,
+            danger.unwrap_or(0.0),
+            round.on.0 / (round.on.0 + round.off.0),
+            round.count,
+            round.on.0,
+            round.off.0,
+            round.binds
+        );
+        before = now;
+    }
+    let ends = [&course, &bound].map(|course| course[course.len() - 1].1);
+    println!("{:>6} {:>8.2} {:>8.2}\n{:>6} {:>8.2} {:>8.2}", "end", ends[0] - before[0], ends[1] - before[1], "all", ends[0], ends[1]);
+}
+
+/// Hot face of the middle member and hours, as the bound's burner goes.
+fn bound_course(lining: &Lining, members: usize) -> Vec<(f64, f64)> {
+    let rough = Furnace::of(lining, Grid::Coarse);
+    let start = Ensemble::new(&rough, options(members).belief).unwrap();
+    let mut course = Vec::new();
+    let end = stepless(start, &limits_of(lining, &rough), &mut |now: &Ensemble| {
+        let faces = (0..rough.section_names().len()).map(|section| now.hot_face(0, section).0);
+        course.push((faces.fold(f64::NEG_INFINITY, f64::max), now.elapsed().hours()));
+        1.0
+    });
+    let last_c = course[course.len() - 1].0;
+    course.push((last_c, end.unwrap().hours()));
+    course
+}
+
+/// Hours at which a course first comes to `to_c`.
+fn reached(course: &[(f64, f64)], to_c: f64) -> f64 {
+    let at = course.windows(2).find(|pair| pair[1].0 >= to_c);
+    at.map_or(f64::NAN, |pair| pair[0].1 + (to_c - pair[0].0) / (pair[1].0 - pair[0].0) * (pair[1].1 - pair[0].1))
 }
