@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Plan;
 use super::schedule::{Schedule, counted_thickness, published};
-use super::search::{PlanError, SearchOptions, search_plan};
+use super::search::{PlanError, SearchOptions, search_within};
 use super::trial::{Course, Trial, try_out};
 use super::why::{longest, stretches};
 use crate::lining::material::Materials;
@@ -144,8 +144,8 @@ pub fn against(pair: &Pair, belief: Belief) -> Result<Against, SolveError> {
     let danger = trial.danger[2];
     let is_usual_higher = danger < USUAL_DANGER_CEILING;
     let (like, usual) = rayon::join(
-        || ours(pair, danger, belief),
-        || is_usual_higher.then(|| ours(pair, USUAL_DANGER_CEILING, belief)).transpose(),
+        || ours(pair, danger, trial.length, belief),
+        || is_usual_higher.then(|| ours(pair, USUAL_DANGER_CEILING, trial.length, belief)).transpose(),
     );
     let (like, usual) = (like?, usual?);
     Ok(Against {
@@ -174,13 +174,18 @@ fn end_of(pair: &Pair) -> Celsius {
     Celsius(last.0.min(stands_c - 50.0))
 }
 
-/// Our plan to the end of the schedule, without a soak, with a danger number of at most `ceiling`.
-fn ours(pair: &Pair, ceiling: f64, belief: Belief) -> Result<Ours, SolveError> {
+/// How much longer than a schedule our plan may be before the search for it is given up: twice as long, and two days more.
+fn bearable(theirs: Seconds) -> Seconds {
+    Seconds((2.0 * theirs.0).min(theirs.0 + 48.0 * 3600.0).max(24.0 * 3600.0))
+}
+
+/// Our plan to the end of the schedule, which takes `theirs`, without a soak, with a danger number of at most `ceiling`.
+fn ours(pair: &Pair, ceiling: f64, theirs: Seconds, belief: Belief) -> Result<Ours, SolveError> {
     let mut lining = pair.lining.clone();
     lining.goal.soak_temp = end_of(pair);
     lining.goal.soak = Seconds(60.0);
     lining.goal.danger_ceiling = ceiling;
-    match search_plan(&lining, "", SearchOptions { belief }, &mut |_| {}) {
+    match search_within(&lining, SearchOptions { belief }, bearable(theirs)) {
         Ok(found) => {
             let length = (found.plan.length(), found.findings.danger);
             Ok(Ours { ceiling, found: Some(length), why: binds(&found.plan) })

@@ -20,20 +20,20 @@ use crate::units::Seconds;
 const FINER: f64 = 2.0;
 
 /// Shortest time in which an ideal stepless burner could heat the members of `start` within `limits`. `hold_back` is asked
-/// at each stretch for the share of the possible fire that is used: 1 for the bound itself.
+/// at each stretch, and shown the members then, for the share of the possible fire that is used: 1 for the bound itself.
 ///
 /// # Errors
 /// When the engine cannot solve the wall, or the members do not get hot and dry in a week.
 pub fn stepless(
     start: Ensemble,
     limits: &Limits,
-    hold_back: &mut dyn FnMut(Seconds) -> f64,
+    hold_back: &mut dyn FnMut(&Ensemble) -> f64,
 ) -> Result<Seconds, PlanError> {
     let furnace: Furnace = start.furnace().clone();
     let judge = Judge { furnace: &furnace, limits, shares: Shares { ramp: 1.0, danger: 1.0 } };
     let step = Seconds(window_of(limits).0 / FINER);
     heat(start, judge, (step, LONGEST), &mut |now, best, duty| {
-        let share = hold_back(now.ensemble.elapsed());
+        let share = hold_back(&now.ensemble);
         Ok(if share < 1.0 { judge.stretch(now, share * duty, step)?.stand } else { best.stretch.stand })
     })
 }

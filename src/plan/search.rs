@@ -131,6 +131,15 @@ pub fn search_plan(
     search_between(&Asked { lining, digest, options, pauses: &Pauses::NONE }, progress)
 }
 
+/// As [`search_plan`], given up as soon as it is longer than `longest`.
+///
+/// # Errors
+/// As [`search`].
+pub fn search_within(lining: &Lining, options: SearchOptions, longest: Seconds) -> Result<Found, PlanError> {
+    let asked = Asked { lining, digest: "", options, pauses: &Pauses::NONE };
+    search_no_longer(&asked, longest, &mut |_| {})
+}
+
 /// Shortest time of an ideal stepless burner on the members that a plan of `lining` is searched with.
 ///
 /// # Errors
@@ -160,13 +169,22 @@ pub struct Asked<'a> {
 /// # Errors
 /// When no plan keeps the limits, or the engine cannot solve the wall.
 pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Found, PlanError> {
+    search_no_longer(asked, LONGEST, progress)
+}
+
+fn search_no_longer(
+    asked: &Asked<'_>,
+    longest: Seconds,
+    progress: &mut dyn FnMut(Seconds),
+) -> Result<Found, PlanError> {
     let Asked { lining, digest, options, pauses } = *asked;
     let furnace = Furnace::of(lining, Grid::Usual);
     let rough = Furnace::of(lining, Grid::Coarse);
     let limits = limits_of(lining, &furnace);
     let start = Rehearsal::new(Ensemble::new(&furnace, options.belief)?, limits.ramp, PROMISED_SHARE);
     let rough_start = Stand::new(Ensemble::new(&rough, options.belief)?);
-    let searcher = Searcher { furnace: &rough, limits: &limits, most: MOST, window: window_of(&limits), pauses };
+    let window = window_of(&limits);
+    let searcher = Searcher { furnace: &rough, limits: &limits, most: MOST, window, pauses, longest };
     let way = searcher.found(&Way::new(rough_start, start, MOST), progress)?;
     let plan = Plan {
         lining: lining.name.clone(),
@@ -207,6 +225,8 @@ struct Searcher<'a> {
     window: Seconds,
     /// When the burner has to stay off.
     pauses: &'a Pauses,
+    /// A heat-up longer than this is given up.
+    longest: Seconds,
 }
 
 /// A heat-up as far as it is found.
@@ -282,7 +302,7 @@ impl Searcher<'_> {
                 None => self.round(way, &pulses)?,
             };
             progress(way.elapsed());
-            if way.elapsed().0 > LONGEST.0 || (self.pauses.is_empty() && stands_still(&way.expected)) {
+            if way.elapsed().0 > self.longest.0 || (self.pauses.is_empty() && stands_still(&way.expected)) {
                 let binds = way.rounds.last().map_or("", |round| round.binds.as_str());
                 return Err(too_long(&way.stand, self.limits, binds));
             }

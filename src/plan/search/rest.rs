@@ -1,6 +1,6 @@
 //! The rest of a heat-up, searched from where the lining is now.
 
-use super::{MOST, PROMISED_SHARE, PlanError, Searcher, Way, window_of};
+use super::{LONGEST, MOST, PROMISED_SHARE, PlanError, Searcher, Way, window_of};
 use crate::physics::Ensemble;
 use crate::plan::check::Rehearsal;
 use crate::plan::judge::Stand;
@@ -15,7 +15,7 @@ use crate::units::Seconds;
 /// When no rest keeps the limits, or the engine cannot solve the wall.
 pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
     let (window, pauses) = (window_of(limits), &Pauses::NONE);
-    let searcher = Searcher { furnace: now.furnace(), limits, most: MOST, window, pauses };
+    let searcher = Searcher { furnace: now.furnace(), limits, most: MOST, window, pauses, longest: LONGEST };
     let rehearsal = Rehearsal::new(now.clone(), limits.ramp, PROMISED_SHARE);
     let mut stand = Stand::new(now.clone());
     stand.soaked = soaked;
