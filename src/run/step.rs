@@ -387,7 +387,7 @@ impl Run {
         if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, burner)) {
             return;
         }
-        match Forecast::of(&self.estimator.ensemble, self.estimator.sections().len(), burner, now_s) {
+        match Forecast::for_warnings(&self.estimator.ensemble, self.estimator.sections().len(), burner, now_s) {
             Ok(forecast) => {
                 self.no_forecast_said &= burner == Flame::Off;
                 self.forecast = Some(forecast);
