@@ -62,8 +62,8 @@ pub(super) struct Estimator {
     last: Option<Seen>,
     /// The burner as it was last, and since when, s.
     burner: (Flame, f64),
-    /// Standard deviation of the temperature that drives the members, K; 0 where the burner drives them.
-    drive_sd_k: f64,
+    /// The channel that drives the members and where it last drove them to; `None` where the burner drives them.
+    driven: Option<(usize, Surroundings)>,
     /// Time that could not be solved, s.
     behind_s: f64,
     /// What is believed now: states of each section by member, and their ranges.
@@ -157,7 +157,7 @@ impl Estimator {
             piece: Piece::default(),
             last: None,
             burner: (Flame::Off, f64::NEG_INFINITY),
-            drive_sd_k: 0.0,
+            driven: None,
             behind_s: 0.0,
             bridging_s: None,
         };
@@ -287,7 +287,7 @@ impl Estimator {
         if span_s <= 0.0 {
             return Ok(());
         }
-        let (drive, sd_k) = self.drive_of(&piece);
+        let (drive, driven) = self.drive_of(&piece);
         let burner = Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) };
         let mut next = self.ensemble.clone();
         if let Err(error) = next.advance(drive, Seconds(span_s)) {
@@ -298,7 +298,7 @@ impl Estimator {
             }
         }
         self.behind_s = 0.0;
-        self.drive_sd_k = sd_k;
+        self.driven = driven;
         self.ensemble = next;
         let states: Vec<Vec<SectionState>> =
             (0..self.sections.len()).map(|section| self.ensemble.states(section)).collect();
@@ -313,26 +313,26 @@ impl Estimator {
         self.believed = states.iter().map(|states| SectionBelief::of(&self.ensemble, states)).collect();
     }
 
-    /// The best known drive: a hot face (the first section that has one), else the gas, else the burner; with the standard
-    /// deviation of its temperature, K.
-    fn drive_of(&self, piece: &Piece) -> (Drive, f64) {
+    /// The best known drive: a hot face (the first section that has one), else the gas, else the burner; with its channel and
+    /// temperature.
+    fn drive_of(&self, piece: &Piece) -> (Drive, Option<(usize, Surroundings)>) {
         let known = |wanted: &dyn Fn(Sight) -> bool| {
             self.sights.iter().enumerate().filter(|(_, sight)| wanted(**sight)).find_map(|(index, sight)| {
                 let heard_s = piece.lines.get(index).map_or(0.0, |line| line.span_s);
                 let end = piece.ends.get(index).copied().flatten()?;
-                (heard_s > 0.0 && heard_s >= COVERAGE * piece.span_s).then_some((*sight, end))
+                (heard_s > 0.0 && heard_s >= COVERAGE * piece.span_s).then_some((index, *sight, end))
             })
         };
         let face = known(&|sight| matches!(sight, Sight::HotFace(_)));
-        let Some((sight, Surroundings { temp_c, sd_k })) = face.or_else(|| known(&|sight| sight == Sight::Gas)) else {
-            return (Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }, 0.0);
+        let Some((index, sight, end)) = face.or_else(|| known(&|sight| sight == Sight::Gas)) else {
+            return (Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }, None);
         };
-        let temp = Celsius(temp_c);
+        let temp = Celsius(end.temp_c);
         let drive = match sight {
             Sight::HotFace(section) => Drive::HotFace { section, temp },
             _ => Drive::Gas { temp },
         };
-        (drive, sd_k.hypot(tolerance_k(temp_c)))
+        (drive, Some((index, end)))
     }
 
     /// Danger number of a section now.
@@ -345,21 +345,30 @@ impl Estimator {
         self.believed.get(section).map_or(NOTHING, |seen| seen.water_left_kg)
     }
 
+    /// Standard deviation of the temperature that drives the members, K: the couple's, what its lag and noise leave unknown, and how
+    /// far it has gone since the last piece. 0 where the burner drives them.
+    fn drive_sd_k(&self) -> f64 {
+        let (Some((index, then)), Some(last)) = (self.driven, &self.last) else { return 0.0 };
+        let now = self.behind.get(index).and_then(|behind| behind.at(last.at_s)).unwrap_or(then);
+        then.sd_k.hypot(tolerance_k(then.temp_c)).hypot(now.temp_c - then.temp_c)
+    }
+
     /// Highest pore pressure in a section now, Pa absolute.
     pub fn highest_pressure_pa(&self, section: usize) -> Range {
-        blurred(&self.ensemble, self.drive_sd_k, |member| self.ensemble.highest_pressure(member, section).0.0)
+        blurred(&self.ensemble, self.drive_sd_k(), |member| self.ensemble.highest_pressure(member, section).0.0)
     }
 
     /// What is believed of `count` even depths of a section, from the fire to its outside.
     pub fn depths(&self, section: usize, count: usize) -> Vec<DepthNow> {
         let described = self.ensemble.furnace().lining().sections.get(section);
         let Some(thickness_m) = described.map(|section| section.thickness().0) else { return Vec::new() };
+        let drive_sd_k = self.drive_sd_k();
         let depth_now = |step: usize| {
             let depth = Metres(thickness_m * step as f64 / (count.max(2) - 1) as f64);
             DepthNow {
                 depth,
                 temp_c: range(&self.ensemble, |member| self.ensemble.temp_at(member, section, depth).0),
-                steam_mpa: over_air_mpa(blurred(&self.ensemble, self.drive_sd_k, |member| {
+                steam_mpa: over_air_mpa(blurred(&self.ensemble, drive_sd_k, |member| {
                     self.ensemble.pressure_at(member, section, depth).0
                 })),
                 water_kg_m3: range(&self.ensemble, |member| self.ensemble.water_at(member, section, depth)),
@@ -494,11 +503,8 @@ pub(super) fn danger_of(ensemble: &Ensemble, states: &[SectionState]) -> Range {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::lining::material::Materials;
-    use crate::lining::text::parse_lining;
 
     #[test]
     fn a_piece_ends_where_the_line_through_its_readings_ends() {

@@ -22,8 +22,10 @@ const WARNS_SHUT_S: f64 = 120.0;
 /// A forecast is made anew after so long while the burner burns, s, and after each change of the burner.
 pub(super) const AGES_AFTER_S: f64 = 30.0;
 
-/// While the burner is shut things change slowly, s.
+/// While the burner is shut things change slowly, s; where no section is near its danger ceiling, a warning has nothing to look
+/// for.
 pub(super) const AGES_WHILE_SHUT_S: f64 = 120.0;
+pub(super) const AGES_WHILE_SAFE_S: f64 = 600.0;
 
 /// What the burner does from now on.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,6 +55,15 @@ impl Way {
             (Drive::Burner { on: if burns { 1.0 } else { 0.0 } }, span_s)
         })
     }
+}
+
+/// Whether some section's danger number is more than half of its ceiling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Nearness {
+    /// It is.
+    Near,
+    /// None is.
+    Far,
 }
 
 /// The ensemble run ahead on a way.
@@ -130,14 +141,22 @@ impl Forecast {
     }
 
     /// Whether it no longer tells what comes.
-    pub fn is_old(&self, now_s: f64, burner: Flame) -> bool {
-        let after_s = if burner == Flame::On { AGES_AFTER_S } else { AGES_WHILE_SHUT_S };
+    pub fn is_old(&self, now_s: f64, burner: Flame, nearness: Nearness) -> bool {
+        let after_s = match (burner, nearness) {
+            (Flame::On, _) => AGES_AFTER_S,
+            (Flame::Off, Nearness::Near) => AGES_WHILE_SHUT_S,
+            (Flame::Off, Nearness::Far) => AGES_WHILE_SAFE_S,
+        };
         self.burner != burner || now_s - self.made_s >= after_s - 1e-9
     }
 
-    /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s.
+    /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s; `None` when it does not as far as
+    /// the forecast looks, or that is past.
     pub fn danger_in_s(&self, section: usize, limit: f64, now_s: f64) -> Option<f64> {
         let danger = &self.sections.get(section)?.danger;
+        if now_s - self.made_s > self.looks_s() {
+            return None;
+        }
         Some((self.made_s + first_above_s(danger, limit)? - now_s).max(0.0))
     }
 
@@ -187,8 +206,8 @@ mod tests {
 
     #[test]
     fn the_lead_shrinks_as_time_passes() {
-        let leads = [100.0, 105.0, 200.0].map(|now_s| forecast().danger_in_s(0, 0.5, now_s));
-        assert_eq!(leads, [Some(30.0), Some(25.0), Some(0.0)]);
+        let leads = [100.0, 105.0, 150.0, 200.0].map(|now_s| forecast().danger_in_s(0, 0.5, now_s));
+        assert_eq!(leads, [Some(30.0), Some(25.0), Some(0.0), None]);
     }
 
     #[test]
@@ -216,6 +235,7 @@ mod tests {
 
     #[test]
     fn a_change_of_the_burner_makes_a_forecast_old() {
-        assert!(forecast().is_old(101.0, Flame::Off) && !forecast().is_old(101.0, Flame::On));
+        let is_old = |burner| forecast().is_old(101.0, burner, Nearness::Far);
+        assert!(is_old(Flame::Off) && !is_old(Flame::On));
     }
 }

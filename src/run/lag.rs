@@ -32,6 +32,9 @@ const CALM_K2_S3: f64 = 2e-5;
 /// So long after a change of the burner the noise of readings is learned, s.
 const CALM_AFTER_S: f64 = 60.0;
 
+/// A change of the burner is forgotten after this, s.
+const LONG_AGO_S: f64 = 7200.0;
+
 /// Least, first and most standard deviation of a reading, K.
 const NOISE_K: [f64; 3] = [0.1, 1.0, 4.0];
 
@@ -93,6 +96,9 @@ impl Behind {
 
     /// The burner was lit or shut: the slope may be anything that it was after changes before.
     pub fn burner_changed(&mut self) {
+        if self.at_s.is_none() {
+            return;
+        }
         let now_c = self.mean[0];
         if let Some(before_c) = self.changed_c.replace(now_c) {
             self.swing_k = (0.8 * self.swing_k).max((now_c - before_c).abs()).max(LEAST_SWING_K);
@@ -154,6 +160,8 @@ impl Behind {
                 self.spread[row][column] = half.iter().zip(moved).map(|(a, b)| a * b).sum();
             }
         }
+        // A burner that never changed did so an endless time ago.
+        let since_s = since_s.min(LONG_AGO_S);
         let bends_k2_s3 = CALM_K2_S3 + self.bends_k_s2(since_s + 2.0).powi(2) * (since_s + 2.0);
         self.spread[0][0] += bends_k2_s3 * span_s.powi(3) / 3.0;
         self.spread[0][1] += bends_k2_s3 * span_s.powi(2) / 2.0;
@@ -255,6 +263,14 @@ mod tests {
         (0..900).for_each(|now| behind.take(f64::from(now), 400.0 + noise_k(&mut luck, 1.5), 600.0));
         let found = behind.at(900.0).map_or(f64::NAN, |found| found.temp_c);
         assert!((found - 400.0).abs() < 1.5, "{found}");
+    }
+
+    #[test]
+    fn a_burner_that_was_never_lit_leaves_numbers() {
+        let mut behind = Behind::new(None);
+        (0..100).for_each(|now| behind.take(f64::from(now), 20.0 + 0.1 * f64::from(now), f64::INFINITY));
+        let found = behind.at(99.0).map_or(f64::NAN, |found| found.temp_c);
+        assert!((29.0..33.0).contains(&found), "{found}");
     }
 
     #[test]

@@ -193,6 +193,8 @@ pub struct Run {
     unsolved: bool,
     /// How far each channel is from what the wall model holds possible.
     distances: Vec<against::Distance>,
+    /// What was said of the drying where each channel sits.
+    drying_said: Vec<dryness::DryingSaid>,
     forecast: Option<Forecast>,
     /// What was seen ahead, for the snapshot alone.
     ahead: Option<Ahead>,
@@ -247,6 +249,7 @@ impl Run {
             estimate_said_s: None,
             unsolved: false,
             distances: vec![against::Distance::default(); probes.len()],
+            drying_said: vec![dryness::DryingSaid::default(); probes.len()],
             forecast: None,
             ahead: None,
             no_forecast_said: false,

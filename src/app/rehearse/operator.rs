@@ -74,6 +74,11 @@ impl Operator {
         match verdict {
             Verdict::Cue { burner: Flame::On, in_s, .. } if *in_s <= 0.0 => self.intend_to_light(now_s),
             Verdict::Cue { burner: Flame::Off, in_s, .. } if *in_s <= 0.0 => self.intend_to_shut(now_s),
+            // Who is about to light waits until the warning is over, and then lights.
+            Verdict::Warning { .. } if self.intent.is_some_and(|(flame, _)| flame == Flame::On) => {}
+            Verdict::Warning { cause, .. } if cause.wants_of_burner() == Some(Flame::On) => {
+                self.intent = Some((Flame::On, now_s + HEEDS_AFTER_S));
+            }
             Verdict::Warning { cause, .. } if cause.wants_of_burner() == Some(Flame::Off) => {
                 let sooner_s = self.intent.filter(|(flame, _)| *flame == Flame::Off).map(|(_, at_s)| at_s);
                 let at_s = sooner_s.unwrap_or(f64::INFINITY).min(now_s + HEEDS_AFTER_S);

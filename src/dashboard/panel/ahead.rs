@@ -6,6 +6,7 @@ use ratatui::text::Span;
 
 use crate::plan::Flame;
 use crate::run::{Course, CourseNow, LimitAhead, Snapshot, WarningCause};
+use crate::units::Seconds;
 
 use super::write;
 use crate::dashboard::layout::Room;
@@ -26,9 +27,10 @@ pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Sna
 
 fn head(courses: &[CourseNow], room: Room) -> String {
     let looks = courses.iter().map(|way| way.looks).reduce(|a, b| if a.0 < b.0 { a } else { b });
-    match looks {
-        Some(looks) if room != Room::Compact => format!("limits within {}: ", words::age(looks)),
-        _ => "limits: ".to_owned(),
+    // Rounded up, so that ten minutes less a second are not nine.
+    match looks.map(|looks| Seconds(60.0 * (looks.0 / 60.0).ceil())) {
+        Some(looks) if room != Room::Compact => format!("limits in {}:", words::age(looks)),
+        _ => "limits:".to_owned(),
     }
 }
 
@@ -56,6 +58,6 @@ fn nearest(way: &CourseNow, room: Room) -> Span<'static> {
         _ => "ramp",
     };
     let whose = if room == Room::Wide { format!(" of {section}") } else { String::new() };
-    let when = if lead.0 <= 0.0 { "NOW".to_owned() } else { format!("in {}", words::until(*lead)) };
+    let when = if lead.0 <= 0.0 { "NOW".to_owned() } else { words::until(*lead) };
     Span::styled(format!("{what}{whose} {when}"), ink::strong())
 }
