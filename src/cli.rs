@@ -419,8 +419,8 @@ pub struct RehearseArgs {
     /// How many heat-ups
     #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u32).range(0..=10_000))]
     pub heat_ups: u32,
-    /// How many more in which the operator leaves with the burner lit, on a thick casting unless a lining is named; a fifth as
-    /// many when left out
+    /// How many more in which a lining is ten times as tight again and the operator leaves with the burner lit, on a thick
+    /// casting unless a lining is named; a fifth as many when left out
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(0..=10_000))]
     pub heedless: Option<u32>,
     /// Seed of the furnaces, probes and operators

@@ -89,7 +89,8 @@ fn rehearsed(args: &RehearseArgs, operators: Operators, heat_ups: u32) -> Result
 pub enum Operators {
     /// Every third errs, and heeds what is said afterwards.
     EveryThirdErrs,
-    /// All go away with the burner lit: whether and how long before danger 1 there is a warning shows only where nobody heeds it.
+    /// All go away with the burner lit, and linings are ten times as tight again: whether and how long before danger 1 there is a
+    /// warning shows only where it is passed.
     Heedless,
 }
 

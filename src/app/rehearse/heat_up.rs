@@ -101,6 +101,7 @@ impl HeatUp {
     pub fn new(rehearsal: &Rehearsal, number: u32) -> Result<Self, AppError> {
         let Rehearsal { lining, plan, probes, belief, luck, operators } = rehearsal;
         let truth = Truth::draw(*luck, number);
+        let truth = if *operators == Operators::Heedless { truth.far_tighter() } else { truth };
         let no_port = || AppError::System { doing: "a board", source: std::io::ErrorKind::NotFound.into() };
         let board = probes.ports.first().ok_or_else(no_port)?;
         let habits = Habits { period: Seconds(PERIOD_S), noise_k: NOISE_K, seed: luck.wrapping_add(u64::from(number)) };
