@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use firstheat::log::medium::Medium as _;
 use firstheat::log::tail::Tail;
-use firstheat::log::trial_disk::TrialDisk;
+use firstheat::log::trial_disk::{Access, TrialDisk};
 use firstheat::log::{Damage, LogBook, LogError, LogEvent, LogOptions, LogWriter, Recorded, SyncAtOnce};
 use firstheat::run::{Event, Input, Verdict};
 use log_trials::{head, heat_up, input, name, notice, options, said};
@@ -254,6 +254,30 @@ fn a_full_disk_is_reported_once_and_everything_is_there_when_it_has_room_again()
     assert_eq!(events.blocking_recv(), None);
     let book = read_bytes(&disk.after_power_cut(0)).unwrap();
     assert_eq!(said(&book.steps), heat_up());
+    assert!(book.is_whole());
+}
+
+#[test]
+fn a_disk_that_turns_read_only_is_reported_and_everything_is_there_when_it_can_be_written_again() {
+    let disk = TrialDisk::default();
+    let steps = heat_up();
+    let (before, after) = steps.split_at(steps.len() / 2);
+    let mut writer = write(&disk, before, options());
+    let mut events = writer.events().unwrap();
+    disk.mount(Access::ReadOnly);
+    let mut last = 0;
+    for (input, verdicts) in after {
+        let Recorded::Row(row) = writer.record(input, verdicts) else { panic!("no room") };
+        last = row;
+    }
+    let Some(LogEvent::Failing(why)) = events.blocking_recv() else { panic!("nothing was said") };
+    assert!(why.contains("read-only"), "{why}");
+    assert!(!writer.wait_until_durable(last, Duration::from_millis(30)));
+    disk.mount(Access::ReadAndWrite);
+    assert!(writer.wait_until_durable(last, LONG));
+    writer.finish().unwrap();
+    let book = read_bytes(&disk.after_power_cut(0)).unwrap();
+    assert_eq!(said(&book.steps), steps);
     assert!(book.is_whole());
 }
 

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use firstheat::app::rehearse::{HeatUpOutcome, Manner, Rehearsal, Table, probes_for};
+use firstheat::app::rehearse::{HeatUpOutcome, Manner, Operators, Rehearsal, Table, probes_for};
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::physics::Belief;
@@ -30,7 +30,9 @@ fn rehearsal() -> Rehearsal {
     let text = include_str!("../schedules/school-foundry-crucible.toml");
     let lining = parse_lining(text, Materials::built_in()).unwrap();
     let probes = probes_for(&lining).unwrap();
-    Rehearsal { plan: parse_plan(PLAN).unwrap(), probes, lining, belief: Belief { members: 8, seed: 1 }, luck: 1 }
+    let belief = Belief { members: 8, seed: 1 };
+    let operators = Operators::EveryThirdErrs;
+    Rehearsal { plan: parse_plan(PLAN).unwrap(), probes, lining, belief, luck: 1, operators }
 }
 
 fn heat_ups(numbers: &[u32]) -> Vec<HeatUpOutcome> {

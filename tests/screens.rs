@@ -341,7 +341,16 @@ fn names_with_control_characters_do_not_reach_the_terminal() {
 fn the_least_size_has_the_usual_panels() {
     let least = Rect::new(0, 0, LEAST_WIDTH, LEAST_HEIGHT);
     let placed: Vec<Panel> = panels(least, &sample::counting(), &COLOUR).into_iter().map(|(panel, _)| panel).collect();
-    let expected = [Panel::Head, Panel::Cue, Panel::Strip, Panel::Probes, Panel::Sections, Panel::Spoken, Panel::Foot];
+    let expected = [
+        Panel::Head,
+        Panel::Cue,
+        Panel::Strip,
+        Panel::Ahead,
+        Panel::Probes,
+        Panel::Sections,
+        Panel::Spoken,
+        Panel::Foot,
+    ];
     assert_eq!(placed, expected);
 }
 

@@ -3,12 +3,13 @@
 
 mod heat_up;
 mod operator;
+mod standing;
 mod table;
 mod truth;
 
 pub use heat_up::{HeatUp, Outcome as HeatUpOutcome};
 pub use operator::Manner;
-pub use table::Table;
+pub use table::{LeftTable, Table};
 pub use truth::Truth;
 
 use std::io::{self, IsTerminal as _};
@@ -30,14 +31,37 @@ use crate::probe::set::ProbeSet;
 /// The lining that is rehearsed when none is named.
 const LINING: &str = include_str!("../../schedules/school-foundry-crucible.toml");
 
+/// And the one that is left with its burner lit: thick enough to spall.
+const THICK_LINING: &str = include_str!("../../schedules/cast-barrel-75.toml");
+
 /// Runs the command.
 ///
 /// # Errors
 /// When a file cannot be used, no plan is found, or a wall cannot be solved.
 pub fn run(args: &RehearseArgs) -> Result<Outcome, AppError> {
-    let lining = match &args.lining {
-        Some(path) => read_lining(path)?,
-        None => built_in_lining()?,
+    let mut misses = Vec::new();
+    if args.heat_ups > 0 {
+        let each = rehearsed(args, Operators::EveryThirdErrs, args.heat_ups)?;
+        let table = Table::of(&each);
+        print(&table.text())?;
+        misses.extend(table.misses());
+    }
+    let heedless = args.heedless.unwrap_or(args.heat_ups.div_ceil(5));
+    if heedless > 0 {
+        let each = rehearsed(args, Operators::Heedless, heedless)?;
+        let table = LeftTable::of(&each);
+        print(&table.text())?;
+        misses.extend(table.misses());
+    }
+    Ok(if misses.is_empty() { Outcome::Done } else { Outcome::AnswerIsNo })
+}
+
+/// So many heat-ups with these operators.
+fn rehearsed(args: &RehearseArgs, operators: Operators, heat_ups: u32) -> Result<Vec<HeatUpOutcome>, AppError> {
+    let lining = match (&args.lining, operators) {
+        (Some(path), _) => read_lining(path)?,
+        (None, Operators::EveryThirdErrs) => built_in(LINING)?,
+        (None, Operators::Heedless) => built_in(THICK_LINING)?,
     };
     let belief = Belief { members: usize::from(args.belief.members), seed: args.belief.seed };
     let plan = match &args.plan {
@@ -45,23 +69,29 @@ pub fn run(args: &RehearseArgs) -> Result<Outcome, AppError> {
         None => searched(&lining, belief)?.plan,
     };
     let probes = probes_for(&lining.value)?;
-    let rehearsal = Rehearsal { lining: lining.value, plan, probes, belief, luck: args.luck };
-    let progress = progress_of(args.heat_ups);
-    let each: Vec<HeatUpOutcome> = (0..args.heat_ups)
-        .into_par_iter()
-        .map(|number| {
-            let outcome = rehearsal.heat_up(number);
-            progress.inc(1);
-            outcome
-        })
-        .collect::<Result<_, _>>()?;
+    let rehearsal = Rehearsal { lining: lining.value, plan, probes, belief, luck: args.luck, operators };
+    let progress = progress_of(heat_ups);
+    let each = (0..heat_ups).into_par_iter().map(|number| {
+        let outcome = rehearsal.heat_up(number);
+        progress.inc(1);
+        outcome
+    });
+    let each: Vec<HeatUpOutcome> = each.collect::<Result<_, _>>()?;
     progress.finish_and_clear();
     if args.each {
         print(&table::lines(&each))?;
     }
-    let table = Table::of(&each);
-    print(&table.text())?;
-    Ok(if table.misses().is_empty() { Outcome::Done } else { Outcome::AnswerIsNo })
+    Ok(each)
+}
+
+/// Who is at the burner.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Operators {
+    /// Every third errs, and heeds what is said afterwards.
+    EveryThirdErrs,
+    /// All go away with the burner lit, and linings are ten times as tight again: whether and how long before danger 1 there is a
+    /// warning shows only where it is passed.
+    Heedless,
 }
 
 /// What all heat-ups of a rehearsal have in common.
@@ -77,6 +107,8 @@ pub struct Rehearsal {
     pub belief: Belief,
     /// Seed of everything else.
     pub luck: u64,
+    /// Who is at the burner.
+    pub operators: Operators,
 }
 
 impl Rehearsal {
@@ -89,9 +121,9 @@ impl Rehearsal {
     }
 }
 
-fn built_in_lining() -> Result<Read<Lining>, AppError> {
-    let value = parse_lining(LINING, Materials::built_in()).map_err(AppError::Answers)?;
-    Ok(Read { value, text: LINING.to_owned() })
+fn built_in(text: &str) -> Result<Read<Lining>, AppError> {
+    let value = parse_lining(text, Materials::built_in()).map_err(AppError::Answers)?;
+    Ok(Read { value, text: text.to_owned() })
 }
 
 /// Hot face, a tip at three tenths of the depth and shell of the first section, and the gas: four probes as a careful

@@ -6,7 +6,7 @@ use crate::run::Snapshot;
 
 use super::ink;
 use super::layout::{self, Panel, Room};
-use super::panel::{cue, curve, foot, head, help, probes, sections, small, spoken, strip, wall};
+use super::panel::{ahead, cue, curve, foot, head, help, probes, sections, small, spoken, strip, wall};
 use super::view::{Open, ViewState};
 
 /// Draws `snapshot` as `state` asks. The same arguments give the same cells.
@@ -20,6 +20,7 @@ pub fn draw(frame: &mut Frame, snapshot: &Snapshot, state: &ViewState) {
             Panel::Cue => cue::draw(area, buffer, snapshot),
             Panel::CueLine => cue::draw_line(area, buffer, snapshot),
             Panel::Strip => strip::draw(area, buffer, snapshot),
+            Panel::Ahead => ahead::draw(area, buffer, snapshot, room),
             Panel::Curve => curve::draw(area, buffer, snapshot, state.span),
             Panel::Probes => probes::draw(area, buffer, &snapshot.channels, room),
             Panel::Sections => sections::draw(area, buffer, snapshot, room),

@@ -31,6 +31,8 @@ pub enum Panel {
     CueLine,
     /// Warnings that stand, lost ports, a failing log.
     Strip,
+    /// What limit comes how soon on each way of the burner.
+    Ahead,
     /// The plan's curve with the readings on it.
     Curve,
     /// One row per probe.
@@ -91,11 +93,13 @@ pub fn panels(area: Rect, snapshot: &Snapshot, state: &ViewState) -> Vec<(Panel,
     let cue = if over.is_some() { 1 } else { CUE };
     let rest = area.height - 1 - cue - FOOT;
     let strip = strip::height(snapshot, area.width).clamp(1, rest.saturating_sub(least_body(room)));
-    let body = rest - strip;
+    let ahead = u16::from(over.is_none() && !snapshot.courses.is_empty() && rest > strip + least_body(room));
+    let body = rest - strip - ahead;
     let mut stack = Stack { area, used: 0, panels: Vec::new() };
     stack.put(Panel::Head, 1);
     stack.put(if over.is_some() { Panel::CueLine } else { Panel::Cue }, cue);
     stack.put(Panel::Strip, strip);
+    stack.put(Panel::Ahead, ahead);
     if let Some(panel) = over {
         stack.put(panel, body);
     } else {

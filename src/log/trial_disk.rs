@@ -25,6 +25,17 @@ struct State {
     bytes_until_power_cut: Option<usize>,
     refused_syncs: u32,
     slowness: Duration,
+    access: Access,
+}
+
+/// What may be done with a disk.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Access {
+    /// Anything.
+    #[default]
+    ReadAndWrite,
+    /// It is read alone, as a system makes it after errors; a file on it cannot be opened for writing.
+    ReadOnly,
 }
 
 impl TrialDisk {
@@ -55,6 +66,11 @@ impl TrialDisk {
     /// Makes everything take this long; what is under way goes by the newest word.
     pub fn slow_down(&self, each: Duration) {
         self.state().slowness = each;
+    }
+
+    /// Mounts the disk anew for this.
+    pub fn mount(&self, access: Access) {
+        self.state().access = access;
     }
 
     /// What a reader sees now.
@@ -98,6 +114,16 @@ impl TrialDisk {
     }
 }
 
+impl State {
+    /// Refuses writing where only reading is allowed.
+    fn writable(&self) -> io::Result<()> {
+        match self.access {
+            Access::ReadAndWrite => Ok(()),
+            Access::ReadOnly => Err(io::ErrorKind::ReadOnlyFilesystem.into()),
+        }
+    }
+}
+
 fn no_power() -> io::Error {
     io::Error::new(io::ErrorKind::NotConnected, "there is no power")
 }
@@ -105,6 +131,7 @@ fn no_power() -> io::Error {
 impl Medium for TrialDisk {
     fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
         let mut state = self.powered()?;
+        state.writable()?;
         let room_bytes = state.room_bytes.map_or(usize::MAX, |room| room.saturating_sub(state.live.len()));
         let power_bytes = state.bytes_until_power_cut.unwrap_or(usize::MAX);
         let taken = bytes.len().min(room_bytes).min(power_bytes);
@@ -121,6 +148,7 @@ impl Medium for TrialDisk {
 
     fn sync(&mut self) -> io::Result<()> {
         let mut state = self.powered()?;
+        state.writable()?;
         let from = state.dirty_from.min(state.live.len());
         state.dirty_from = state.live.len();
         if state.refused_syncs > 0 {
@@ -139,6 +167,7 @@ impl Medium for TrialDisk {
 
     fn truncate(&mut self, size: u64) -> io::Result<()> {
         let mut state = self.powered()?;
+        state.writable()?;
         state.live.truncate(size as usize);
         state.dirty_from = state.dirty_from.min(size as usize);
         Ok(())
@@ -152,6 +181,6 @@ impl Medium for TrialDisk {
     }
 
     fn reopen(&mut self) -> io::Result<()> {
-        self.powered().map(|_| ())
+        self.powered()?.writable()
     }
 }

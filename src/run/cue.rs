@@ -152,6 +152,26 @@ impl Pacer {
         Some(self.left_in_stretch_s(stretch))
     }
 
+    /// When the burner changes within `horizon_s` if it does what the plan says from now on, s from now.
+    pub fn changes_within_s(&self, horizon_s: f64) -> Vec<f64> {
+        let Some(stretch) = self.stretch().filter(|_| self.paused_s.is_none()) else {
+            return if self.burner == Flame::On { vec![0.0] } else { Vec::new() };
+        };
+        let mut changes_s = if stretch.flame == self.burner { Vec::new() } else { vec![0.0] };
+        let (mut at_s, mut flame) = (self.left_in_stretch_s(stretch), stretch.flame);
+        for next in self.stretches.iter().skip(self.index + 1) {
+            if at_s >= horizon_s {
+                break;
+            }
+            if next.flame != flame {
+                changes_s.push(at_s);
+                flame = next.flame;
+            }
+            at_s += next.length_s;
+        }
+        changes_s
+    }
+
     /// Time until the end of the plan, if the clock runs from now on, s.
     pub fn remaining_s(&self) -> f64 {
         let later: f64 = self.stretches.iter().skip(self.index + 1).map(|stretch| stretch.length_s).sum();

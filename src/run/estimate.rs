@@ -4,43 +4,36 @@ use crate::lining::Lining;
 use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
 use crate::plan::Flame;
-use crate::reading::Place;
 use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
 use super::RunError;
 use super::health::Health;
+use super::lag::{Behind, Surroundings};
+use super::sight::{Sight, tolerance_k};
 use super::snapshot::DepthNow;
+use super::spread::{blurred, range, rounded};
 use super::verdict::{Range, SectionEstimate};
+use super::weigh::{Told, Weigher};
 
-/// The ensemble is moved on in pieces of this length, s. It goes to where a straight line through the readings of the
-/// piece ends, which takes most of the noise out and does not lag.
+/// The ensemble is moved on in pieces of this length, s, to where the driving probe's surroundings are by then.
 const PIECE_S: f64 = 10.0;
 
-/// Longest piece after a gap in the readings, s.
+/// Longest piece, s.
 const LONGEST_PIECE_S: f64 = 60.0;
+
+/// While the burner is shut a piece may be this part of the time since then. A face that falls as the square root of time strays
+/// from a straight line by less than 0.3 % of its fall over such a piece.
+const PIECE_OF_PAUSE: f64 = 0.3;
 
 /// After a time in which nothing was watched readings are waited for this long, s.
 const BRIDGE_WAITS_S: f64 = 30.0;
 
-/// What sees the chamber moves by no more than this over a calm piece, K: the noise of a reading.
-const CALM_K: f64 = 2.0;
+/// What sees the chamber rises by no more than this over a piece with the burner shut, K: noise makes that much of the line
+/// through five readings.
+const RISES_K: f64 = 6.0;
 
 /// A drive needs readings for this part of a piece.
 const COVERAGE: f64 = 0.5;
-
-/// How long a probe's error and the model's error stay the same, s. Readings closer than this are not independent: a
-/// tip that sits 2 mm too deep is wrong all day, so a second of readings counts as this fraction of one.
-const ERROR_LASTS_S: f64 = 1800.0;
-
-/// After how long older readings count for less, s. With [`ERROR_LASTS_S`] at most eight readings' worth of
-/// knowledge is held, so a wrong tip cannot rule out every pessimistic member.
-const FORGETS_AFTER_S: f64 = 14_400.0;
-
-/// No reading counts as further off than so many standard deviations.
-const FURTHEST_SD: f64 = 4.0;
-
-/// A share of the weights that is always spread evenly, so that no member is ever gone for good.
-const EVEN_SHARE: f64 = 0.05;
 
 /// Pressure of the air, Pa.
 const AIR_PA: f64 = 101_325.0;
@@ -61,10 +54,16 @@ pub(super) struct Estimator {
     pub ensemble: Ensemble,
     sections: Vec<String>,
     sights: Vec<Sight>,
+    /// What each channel stands in, behind its lag.
+    behind: Vec<Behind>,
     ambient_c: f64,
-    log_weights: Vec<f64>,
+    weigher: Weigher,
     piece: Piece,
     last: Option<Seen>,
+    /// The burner as it was last, and since when, s.
+    burner: (Flame, f64),
+    /// The channel that drives the members and where it last drove them to; `None` where the burner drives them.
+    driven: Option<(usize, Surroundings)>,
     /// Time that could not be solved, s.
     behind_s: f64,
     /// What is believed now: states of each section by member, and their ranges.
@@ -73,16 +72,6 @@ pub(super) struct Estimator {
     water_start_kg_m3: Vec<f64>,
     /// Since when readings are waited for to bridge a time in which nothing was watched, s.
     bridging_s: Option<f64>,
-}
-
-/// What one probe channel sees.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Sight {
-    Gas,
-    HotFace(usize),
-    Depth(usize, Metres),
-    Contact(usize),
-    Shell(usize),
 }
 
 /// No belief at all.
@@ -102,10 +91,9 @@ struct SectionBelief {
 }
 
 impl SectionBelief {
-    fn of(ensemble: &Ensemble, section: usize) -> Self {
-        let states = ensemble.states(section);
+    fn of(ensemble: &Ensemble, states: &[SectionState]) -> Self {
         let mid = |value: &dyn Fn(&SectionState) -> f64| ensemble.percentile(0.5, |member| value(&states[member]));
-        let danger = danger_of(ensemble, &states);
+        let danger = danger_of(ensemble, states);
         let off = |state: &SectionState| (state.danger.number - danger.high).abs();
         let worst = states.iter().fold(states[0], |best, state| if off(state) < off(&best) { *state } else { best });
         let weighed = states.iter().zip(ensemble.weights());
@@ -127,12 +115,14 @@ struct Seen {
     temps_c: Vec<Option<f64>>,
 }
 
-/// What happened over a piece: its length, how long the burner burnt, and a line per channel.
+/// What happened over a piece: its length, how long the burner burnt, a line per channel, and where the surroundings of each
+/// have got to.
 #[derive(Clone, Debug, Default)]
 struct Piece {
     span_s: f64,
     on_s: f64,
     lines: Vec<Line>,
+    ends: Vec<Option<Surroundings>>,
 }
 
 /// Sums for the straight line through the readings of a piece against the time into it, s.
@@ -154,21 +144,26 @@ impl Estimator {
         let sections = furnace.section_names().to_vec();
         let sights =
             health.channels().iter().map(|channel| Sight::of(channel, &sections)).collect::<Result<Vec<_>, _>>()?;
-        let water_start_kg_m3 = sights.iter().map(|sight: &Sight| sight.water_kg_m3(&ensemble)).collect();
+        let water_start_kg_m3 = sights.iter().map(|sight: &Sight| water_kg_m3(*sight, &ensemble)).collect();
         let mut all = Self {
             believed: Vec::new(),
             water_start_kg_m3,
-            log_weights: vec![0.0; ensemble.members()],
+            weigher: Weigher::new(ensemble.members(), sights.len()),
+            behind: health.channels().iter().map(|channel| Behind::new(channel.probe.sheath)).collect(),
             ensemble,
             sections,
             sights,
             ambient_c: lining.surroundings.temp.0,
             piece: Piece::default(),
             last: None,
+            burner: (Flame::Off, f64::NEG_INFINITY),
+            driven: None,
             behind_s: 0.0,
             bridging_s: None,
         };
-        all.look();
+        let states: Vec<Vec<SectionState>> =
+            (0..all.sections.len()).map(|section| all.ensemble.states(section)).collect();
+        all.look(&states);
         Ok(all)
     }
 
@@ -192,7 +187,7 @@ impl Estimator {
 
     /// Channels that see the chamber: the gas and hot faces.
     pub fn sees_fire(&self, index: usize) -> bool {
-        matches!(self.sights.get(index), Some(Sight::Gas | Sight::HotFace(_)))
+        self.sights.get(index).is_some_and(|sight| sight.is_of_chamber())
     }
 
     /// Time passed up to `now_s` with the burner in this state; the channels are believed as `health` has them.
@@ -204,6 +199,7 @@ impl Estimator {
             self.bridging_s = None;
         }
         let temps_c: Vec<Option<f64>> = (0..self.sights.len()).map(|index| health.believed_c(index)).collect();
+        self.look_behind(now_s, burner, health);
         let now = Seen { at_s: now_s, temps_c };
         // The heat-up begins with the first reading or the first flame; before that nothing is known to have happened.
         let heard = now.temps_c.iter().any(Option::is_some) || burner == Flame::On;
@@ -216,8 +212,13 @@ impl Estimator {
         let mut outcome = Ok(());
         for part in 0..parts as u32 {
             let middle = (f64::from(part) + 0.5) / parts;
-            self.piece.add(span_s / parts, burner, &between(&last, &now, middle));
+            let temps_c = between(&last, &now, middle);
+            self.piece.add(span_s / parts, burner, &temps_c);
             if parts > 1.0 {
+                // Nothing is known of the way; a straight line is as good as any.
+                let ends_c = between(&last, &now, (f64::from(part) + 1.0) / parts);
+                let end = |temp_c: f64| Surroundings { temp_c, sd_k: tolerance_k(temp_c) };
+                self.piece.ends = ends_c.into_iter().map(|temp_c| temp_c.map(end)).collect();
                 outcome = outcome.and(self.finish_piece(&now.temps_c));
             }
         }
@@ -225,15 +226,35 @@ impl Estimator {
         outcome
     }
 
+    /// Lets each channel that sees the chamber tell what it stands in.
+    fn look_behind(&mut self, now_s: f64, burner: Flame, health: &Health) {
+        let (was, since_s) = self.burner;
+        if was != burner {
+            // It changed after the last look.
+            self.burner = (burner, self.last.as_ref().map_or(now_s, |last| last.at_s));
+            self.behind.iter_mut().for_each(Behind::burner_changed);
+        }
+        let since_s = now_s - if was == burner { since_s } else { self.burner.1 };
+        let channels = self.behind.iter_mut().zip(&self.sights).zip(health.channels()).enumerate();
+        for (index, ((behind, sight), channel)) in channels {
+            let is_fresh = sight.is_of_chamber() && channel.heard_s.is_some_and(|heard_s| behind.is_before(heard_s));
+            if let (true, Some(temp_c)) = (is_fresh, health.believed_c(index)) {
+                behind.take(now_s, temp_c, since_s);
+            }
+        }
+    }
+
     /// Nothing was watched until `now_s`. The next readings tell where the lining has got to; a straight line leads there.
     pub fn bridge(&mut self, now_s: f64) {
         self.bridging_s = Some(now_s);
     }
 
-    /// Whether a whole piece has been gathered: longer ones while the burner is shut and nothing moves.
+    /// Whether a whole piece has been gathered: longer ones while the burner is shut, the longer the longer it has been.
     pub fn is_piece_full(&self) -> bool {
         let span_s = self.piece.span_s;
-        span_s >= PIECE_S - 1e-9 && (span_s >= LONGEST_PIECE_S - 1e-9 || !self.is_calm())
+        let shut_s = self.last.as_ref().map_or(0.0, |last| last.at_s - span_s - self.burner.1);
+        let enough_s = if self.piece.on_s > 0.0 || !self.falls() { PIECE_S } else { PIECE_OF_PAUSE * shut_s };
+        span_s >= enough_s.clamp(PIECE_S, LONGEST_PIECE_S) - 1e-9
     }
 
     /// Time gathered since the last piece, s.
@@ -241,20 +262,22 @@ impl Estimator {
         self.piece.span_s
     }
 
-    /// Whether the burner is shut and whatever sees the chamber hardly moves.
-    fn is_calm(&self) -> bool {
+    /// Whether what sees the chamber rises no more than noise does, as it has to with the burner shut. Where nothing sees it,
+    /// nothing can contradict.
+    fn falls(&self) -> bool {
         let piece = &self.piece;
         let of_chamber = self.sights.iter().zip(&piece.lines);
         let mut seen = of_chamber
-            .filter(|(sight, line)| matches!(sight, Sight::Gas | Sight::HotFace(_)) && line.span_s > 0.5 * piece.span_s)
-            .map(|(_, line)| (line.at_c(piece.span_s) - line.at_c(0.0)).abs())
-            .peekable();
-        piece.on_s <= 0.0 && seen.peek().is_some() && seen.all(|moved_k| moved_k <= CALM_K)
+            .filter(|(sight, line)| sight.is_of_chamber() && line.span_s > 0.5 * piece.span_s)
+            .map(|(_, line)| line.at_c(piece.span_s) - line.at_c(0.0));
+        seen.all(|rise_k| rise_k <= RISES_K)
     }
 
     /// Moves the ensemble on over what was gathered, and weighs its members by the deeper readings.
     pub fn finish(&mut self) -> Result<(), SolveError> {
-        let temps_c = self.last.as_ref().map_or_else(Vec::new, |seen| seen.temps_c.clone());
+        let Some(last) = &self.last else { return Ok(()) };
+        let (now_s, temps_c) = (last.at_s, last.temps_c.clone());
+        self.piece.ends = self.behind.iter().map(|behind| behind.at(now_s)).collect();
         self.finish_piece(&temps_c)
     }
 
@@ -264,7 +287,7 @@ impl Estimator {
         if span_s <= 0.0 {
             return Ok(());
         }
-        let drive = self.drive_of(&piece);
+        let (drive, driven) = self.drive_of(&piece);
         let burner = Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) };
         let mut next = self.ensemble.clone();
         if let Err(error) = next.advance(drive, Seconds(span_s)) {
@@ -275,64 +298,41 @@ impl Estimator {
             }
         }
         self.behind_s = 0.0;
+        self.driven = driven;
         self.ensemble = next;
-        self.weigh(span_s, drive, temps_c);
-        self.look();
+        let states: Vec<Vec<SectionState>> =
+            (0..self.sections.len()).map(|section| self.ensemble.states(section)).collect();
+        let told = Told { span_s, drive, temps_c, ambient_c: self.ambient_c };
+        self.weigher.weigh(&mut self.ensemble, &states, (&self.sights, &self.behind), &told);
+        self.look(&states);
         Ok(())
     }
 
     /// Works out what is believed now; between pieces nothing changes.
-    fn look(&mut self) {
-        let sections = 0..self.sections.len();
-        self.believed = sections.map(|section| SectionBelief::of(&self.ensemble, section)).collect();
+    fn look(&mut self, states: &[Vec<SectionState>]) {
+        self.believed = states.iter().map(|states| SectionBelief::of(&self.ensemble, states)).collect();
     }
 
-    /// The best known drive: a hot face (the first section that has one), else the gas, else the burner.
-    fn drive_of(&self, piece: &Piece) -> Drive {
+    /// The best known drive: a hot face (the first section that has one), else the gas, else the burner; with its channel and
+    /// temperature.
+    fn drive_of(&self, piece: &Piece) -> (Drive, Option<(usize, Surroundings)>) {
         let known = |wanted: &dyn Fn(Sight) -> bool| {
             self.sights.iter().enumerate().filter(|(_, sight)| wanted(**sight)).find_map(|(index, sight)| {
-                let line = piece.lines.get(index).copied().unwrap_or_default();
-                let is_covered = line.span_s >= COVERAGE * piece.span_s && line.span_s > 0.0;
-                is_covered.then(|| (*sight, Celsius(line.at_c(piece.span_s))))
+                let heard_s = piece.lines.get(index).map_or(0.0, |line| line.span_s);
+                let end = piece.ends.get(index).copied().flatten()?;
+                (heard_s > 0.0 && heard_s >= COVERAGE * piece.span_s).then_some((index, *sight, end))
             })
         };
-        if let Some((Sight::HotFace(section), temp)) = known(&|sight| matches!(sight, Sight::HotFace(_))) {
-            return Drive::HotFace { section, temp };
-        }
-        if let Some((_, temp)) = known(&|sight| sight == Sight::Gas) {
-            return Drive::Gas { temp };
-        }
-        Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }
-    }
-
-    /// Shifts weight to the members that agree with the readings away from the driven face.
-    fn weigh(&mut self, span_s: f64, drive: Drive, temps_c: &[Option<f64>]) {
-        let states: Vec<Vec<SectionState>> =
-            (0..self.sections.len()).map(|section| self.ensemble.states(section)).collect();
-        let members = self.log_weights.len();
-        let keep = (-span_s / FORGETS_AFTER_S).exp();
-        for (member, believed) in self.log_weights.iter_mut().enumerate() {
-            let mut gain = 0.0;
-            for (sight, temp_c) in self.sights.iter().zip(temps_c) {
-                let Some(read_c) = temp_c else { continue };
-                let Some(expected_c) = expected_c((&self.ensemble, &states), *sight, member, drive) else { continue };
-                let off = ((read_c - expected_c) / error_k(*read_c, self.ambient_c)).clamp(-FURTHEST_SD, FURTHEST_SD);
-                gain -= 0.5 * off * off;
-            }
-            *believed = keep * *believed + gain * span_s / ERROR_LASTS_S;
-        }
-        let most = self.log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let sum: f64 = self.log_weights.iter().map(|log_weight| (log_weight - most).exp()).sum();
-        let wanted: Vec<f64> = self
-            .log_weights
-            .iter()
-            .map(|log_weight| (1.0 - EVEN_SHARE) * (log_weight - most).exp() / sum + EVEN_SHARE / members as f64)
-            .collect();
-        let held = self.ensemble.weights().to_vec();
-        self.ensemble.reweight(|member| match (wanted.get(member), held.get(member)) {
-            (Some(wanted), Some(held)) if *held > 0.0 => wanted / held,
-            _ => 1.0,
-        });
+        let face = known(&|sight| matches!(sight, Sight::HotFace(_)));
+        let Some((index, sight, end)) = face.or_else(|| known(&|sight| sight == Sight::Gas)) else {
+            return (Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }, None);
+        };
+        let temp = Celsius(end.temp_c);
+        let drive = match sight {
+            Sight::HotFace(section) => Drive::HotFace { section, temp },
+            _ => Drive::Gas { temp },
+        };
+        (drive, Some((index, end)))
     }
 
     /// Danger number of a section now.
@@ -345,23 +345,32 @@ impl Estimator {
         self.believed.get(section).map_or(NOTHING, |seen| seen.water_left_kg)
     }
 
+    /// Standard deviation of the temperature that drives the members, K: the couple's, what its lag and noise leave unknown, and how
+    /// far it has gone since the last piece. 0 where the burner drives them.
+    fn drive_sd_k(&self) -> f64 {
+        let (Some((index, then)), Some(last)) = (self.driven, &self.last) else { return 0.0 };
+        let now = self.behind.get(index).and_then(|behind| behind.at(last.at_s)).unwrap_or(then);
+        then.sd_k.hypot(tolerance_k(then.temp_c)).hypot(now.temp_c - then.temp_c)
+    }
+
     /// Highest pore pressure in a section now, Pa absolute.
     pub fn highest_pressure_pa(&self, section: usize) -> Range {
-        range(&self.ensemble, |member| self.ensemble.highest_pressure(member, section).0.0)
+        blurred(&self.ensemble, self.drive_sd_k(), |member| self.ensemble.highest_pressure(member, section).0.0)
     }
 
     /// What is believed of `count` even depths of a section, from the fire to its outside.
     pub fn depths(&self, section: usize, count: usize) -> Vec<DepthNow> {
         let described = self.ensemble.furnace().lining().sections.get(section);
         let Some(thickness_m) = described.map(|section| section.thickness().0) else { return Vec::new() };
+        let drive_sd_k = self.drive_sd_k();
         let depth_now = |step: usize| {
             let depth = Metres(thickness_m * step as f64 / (count.max(2) - 1) as f64);
             DepthNow {
                 depth,
                 temp_c: range(&self.ensemble, |member| self.ensemble.temp_at(member, section, depth).0),
-                steam_mpa: range(&self.ensemble, |member| {
-                    (self.ensemble.pressure_at(member, section, depth).0 - AIR_PA).max(0.0) / 1e6
-                }),
+                steam_mpa: over_air_mpa(blurred(&self.ensemble, drive_sd_k, |member| {
+                    self.ensemble.pressure_at(member, section, depth).0
+                })),
                 water_kg_m3: range(&self.ensemble, |member| self.ensemble.water_at(member, section, depth)),
             }
         };
@@ -370,11 +379,7 @@ impl Estimator {
 
     /// Weight of the members that hold no free water to speak of where the channel at `index` sits.
     pub fn dry_share_at(&self, index: usize) -> Option<f64> {
-        let (section, depth) = match *self.sights.get(index)? {
-            Sight::Depth(section, depth) => (section, depth),
-            Sight::Contact(section) => (section, self.ensemble.furnace().lining().sections.get(section)?.thickness()),
-            _ => return None,
-        };
+        let (section, depth) = self.sights.get(index)?.inside(&self.ensemble)?;
         let start_kg_m3 = self.water_start_kg_m3.get(index).copied()?;
         let is_dry = |member: usize| {
             let (start, left) = (start_kg_m3.max(NO_WATER_KG_M3), self.ensemble.water_at(member, section, depth));
@@ -435,38 +440,6 @@ impl Estimator {
     }
 }
 
-impl Sight {
-    /// Water of the middle member where a probe inside the lining sits, kg/m³.
-    fn water_kg_m3(self, ensemble: &Ensemble) -> f64 {
-        match self {
-            Self::Depth(section, depth) => ensemble.water_at(0, section, depth),
-            Self::Contact(section) => {
-                let thickness =
-                    ensemble.furnace().lining().sections.get(section).map(crate::lining::Section::thickness);
-                thickness.map_or(0.0, |depth| ensemble.water_at(0, section, depth))
-            }
-            _ => 0.0,
-        }
-    }
-
-    fn of(channel: &super::health::ChannelHealth, sections: &[String]) -> Result<Self, RunError> {
-        let find = |section: &str| {
-            sections.iter().position(|name| name == section).ok_or_else(|| RunError::NoSuchSection {
-                channel: channel.probe.channel.clone(),
-                section: section.to_owned(),
-                sections: sections.join(", "),
-            })
-        };
-        Ok(match &channel.probe.place {
-            Place::ChamberGas => Self::Gas,
-            Place::HotFace { section } => Self::HotFace(find(section)?),
-            Place::Depth { section, depth } => Self::Depth(find(section)?, *depth),
-            Place::MetalContact { section } => Self::Contact(find(section)?),
-            Place::Shell { section } => Self::Shell(find(section)?),
-        })
-    }
-}
-
 impl Piece {
     fn add(&mut self, span_s: f64, burner: Flame, temps_c: &[Option<f64>]) {
         let at_s = self.span_s + 0.5 * span_s;
@@ -513,30 +486,15 @@ fn between(last: &Seen, now: &Seen, part: f64) -> Vec<Option<f64>> {
     last.temps_c.iter().zip(&now.temps_c).map(mean).collect()
 }
 
-/// Standard deviation of a reading against the right member: tolerance and drift of the couple, 3 K or 1 % (class 2
-/// of IEC 60584-1 with a few years' drift), with 2 K and 5 % of the rise for the tip's place and what the model leaves out.
-fn error_k(temp_c: f64, ambient_c: f64) -> f64 {
-    super::ramp::dead_band_k(temp_c).hypot(2.0 + 0.05 * (temp_c - ambient_c).abs())
+/// Water of the middle member where a probe inside the lining sits, kg/m³.
+fn water_kg_m3(sight: Sight, ensemble: &Ensemble) -> f64 {
+    sight.inside(ensemble).map_or(0.0, |(section, depth)| ensemble.water_at(0, section, depth))
 }
 
-/// What `member` expects a channel to read; `None` when the channel drives it or a couple in the gas is not told by the
-/// model, because flame and walls shine on it.
-fn expected_c(
-    (ensemble, states): (&Ensemble, &[Vec<SectionState>]),
-    sight: Sight,
-    member: usize,
-    drive: Drive,
-) -> Option<f64> {
-    match sight {
-        Sight::Gas => None,
-        Sight::HotFace(section) => match drive {
-            Drive::HotFace { section: driven, .. } if driven == section => None,
-            _ => Some(states[section][member].hot_face.0),
-        },
-        Sight::Depth(section, depth) => Some(ensemble.temp_at(member, section, depth).0),
-        Sight::Contact(section) => Some(states[section][member].contact.0),
-        Sight::Shell(section) => Some(states[section][member].shell.0),
-    }
+/// Absolute pressures, Pa, as overpressure, MPa.
+fn over_air_mpa(pressure_pa: Range) -> Range {
+    let over = |pressure_pa: f64| (pressure_pa - AIR_PA).max(0.0) / 1e6;
+    Range { low: over(pressure_pa.low), mid: over(pressure_pa.mid), high: over(pressure_pa.high) }
 }
 
 /// Danger number over states of all members.
@@ -544,45 +502,14 @@ pub(super) fn danger_of(ensemble: &Ensemble, states: &[SectionState]) -> Range {
     rounded(range(ensemble, |member| states[member].danger.number), 1e3)
 }
 
-/// 5th, 50th and 95th percentile of a value over the weighted members.
-pub(super) fn range(ensemble: &Ensemble, value: impl Fn(usize) -> f64) -> Range {
-    let values: Vec<f64> = (0..ensemble.members()).map(value).collect();
-    let [low, mid, high] = [0.05, 0.5, 0.95].map(|share| ensemble.percentile(share, |member| values[member]));
-    Range { low, mid, high }
-}
-
-fn rounded(range: Range, per_unit: f64) -> Range {
-    let round = |value: f64| (value * per_unit).round() / per_unit;
-    Range { low: round(range.low), mid: round(range.mid), high: round(range.high) }
-}
-
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::lining::material::Materials;
-    use crate::lining::text::parse_lining;
-
-    #[test]
-    fn the_range_of_unequal_weights_follows_the_weight() {
-        let text = include_str!("../../schedules/thin-coat-forge.toml");
-        let lining = parse_lining(text, Materials::built_in()).unwrap();
-        let belief = Belief { members: 3, seed: 1 };
-        let mut ensemble = Ensemble::new(&Furnace::of(&lining, Grid::Usual), belief).unwrap();
-        ensemble.reweight(|member| [0.5, 0.46, 0.04][member]);
-        let range = range(&ensemble, |member| [1.0, 2.0, 3.0][member]);
-        assert_eq!([range.low, range.mid, range.high].map(|value| value.to_string()), ["1", "1", "2"]);
-    }
 
     #[test]
     fn a_piece_ends_where_the_line_through_its_readings_ends() {
         let mut line = Line::default();
         (0..10).for_each(|second| line.add(1.0, f64::from(second) + 0.5, 100.0 + 2.0 * (f64::from(second) + 0.5)));
         assert!((line.at_c(10.0) - 120.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn the_error_of_a_deep_reading_grows_with_the_rise() {
-        assert!(error_k(20.0, 20.0) < 4.0 && error_k(400.0, 20.0) > 19.0);
     }
 }

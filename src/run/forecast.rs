@@ -1,32 +1,77 @@
-//! What comes if the burner stays as it is: the ensemble run ahead of time.
+//! What comes: the ensemble run ahead of time, with the burner as it is or on another way.
 
 use crate::physics::{Drive, Ensemble, SectionState, SolveError};
 use crate::plan::Flame;
 use crate::units::{Celsius, Seconds};
 
-use super::estimate::{danger_of, range};
+use super::estimate::danger_of;
 use super::ramp::crossing_s;
 use super::snapshot::PlanPoint;
+use super::spread::range;
 
 /// Times ahead at which the forecast is read, s: close where a hand can still act, then ten minutes out.
 const STEPS_S: [f64; 12] = [10.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 240.0, 300.0, 420.0, 600.0];
 
-/// While the burner burns nobody needs to know more than this ahead, s: a forecast is made anew long before, and a lit chamber
-/// is dear to solve.
-const HORIZON_LIT_S: f64 = 300.0;
+/// What a warning needs to know ahead while the burner burns, s: a forecast is made anew long before, and a lit chamber is dear
+/// to solve.
+const WARNS_LIT_S: f64 = 300.0;
+
+/// And while it is shut, s: whatever rises then has no more than its lag left.
+const WARNS_SHUT_S: f64 = 120.0;
 
 /// A forecast is made anew after so long while the burner burns, s, and after each change of the burner.
 pub(super) const AGES_AFTER_S: f64 = 30.0;
 
-/// While the burner is shut things change slowly, s.
+/// While the burner is shut things change slowly, s; where no section is near its danger ceiling, a warning has nothing to look
+/// for.
 pub(super) const AGES_WHILE_SHUT_S: f64 = 120.0;
+pub(super) const AGES_WHILE_SAFE_S: f64 = 600.0;
 
-/// The ensemble run ahead with the burner as it was.
+/// What the burner does from now on.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Way {
+    /// Its state from now on.
+    pub burner: Flame,
+    /// When it is lit or shut in turns, s from now, in order.
+    pub changes_s: Vec<f64>,
+}
+
+impl Way {
+    /// The burner stays as it is.
+    pub fn stays(burner: Flame) -> Self {
+        Self { burner, changes_s: Vec::new() }
+    }
+
+    /// Pieces of one state between two times from now, s.
+    fn between(&self, from_s: f64, to_s: f64) -> impl Iterator<Item = (Drive, f64)> {
+        let inside = self.changes_s.iter().copied().filter(move |at_s| *at_s > from_s && *at_s < to_s);
+        let ends: Vec<f64> = inside.chain([to_s]).collect();
+        let mut before_s = from_s;
+        ends.into_iter().map(move |end_s| {
+            let is_turned = self.changes_s.iter().filter(|at_s| **at_s <= before_s).count() % 2 == 1;
+            let burns = (self.burner == Flame::On) != is_turned;
+            let span_s = end_s - before_s;
+            before_s = end_s;
+            (Drive::Burner { on: if burns { 1.0 } else { 0.0 } }, span_s)
+        })
+    }
+}
+
+/// Whether some section's danger number is more than half of its ceiling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Nearness {
+    /// It is.
+    Near,
+    /// None is.
+    Far,
+}
+
+/// The ensemble run ahead on a way.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Forecast {
     /// When it was made, s.
     pub made_s: f64,
-    /// With the burner in this state.
+    /// With the burner in this state, at first.
     pub burner: Flame,
     /// Per section, in order of time.
     pub sections: Vec<SectionAhead>,
@@ -44,29 +89,49 @@ pub(super) struct SectionAhead {
 }
 
 impl Forecast {
-    /// Runs a copy of `ensemble` ahead from `now_s`.
-    pub fn of(ensemble: &Ensemble, sections: usize, burner: Flame, now_s: f64) -> Result<Self, SolveError> {
+    /// As far ahead as warnings need it, with the burner as it is.
+    pub fn for_warnings(ensemble: &Ensemble, sections: usize, burner: Flame, now_s: f64) -> Result<Self, SolveError> {
+        let horizon_s = if burner == Flame::On { WARNS_LIT_S } else { WARNS_SHUT_S };
+        Self::of((ensemble, sections), &Way::stays(burner), now_s, horizon_s)
+    }
+
+    /// Runs a copy of `ensemble` ahead from `now_s` for `horizon_s` at most.
+    pub fn of(
+        (ensemble, sections): (&Ensemble, usize),
+        way: &Way,
+        now_s: f64,
+        horizon_s: f64,
+    ) -> Result<Self, SolveError> {
         let mut ahead = ensemble.clone();
-        let drive = Drive::Burner { on: if burner == Flame::On { 1.0 } else { 0.0 } };
-        let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, &ahead.states(section))).collect();
-        let mut forecast =
-            Self { made_s: now_s, burner, sections: vec![SectionAhead::default(); sections], hottest: Vec::new() };
+        let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, section)).collect();
+        let mut forecast = Self {
+            made_s: now_s,
+            burner: way.burner,
+            sections: vec![SectionAhead::default(); sections],
+            hottest: Vec::new(),
+        };
         forecast.see(&ahead, 0.0, &start_c);
         let mut at_s = 0.0;
-        let horizon_s = if burner == Flame::On { HORIZON_LIT_S } else { f64::INFINITY };
         for step_s in STEPS_S.into_iter().take_while(|step_s| *step_s <= horizon_s) {
-            ahead.advance(drive, Seconds(step_s - at_s))?;
+            for (drive, span_s) in way.between(at_s, step_s) {
+                ahead.advance(drive, Seconds(span_s))?;
+            }
             at_s = step_s;
             forecast.see(&ahead, at_s, &start_c);
         }
         Ok(forecast)
     }
 
+    /// How far it looks, s.
+    pub fn looks_s(&self) -> f64 {
+        self.sections.first().and_then(|section| section.danger.last()).map_or(0.0, |(at_s, _)| *at_s)
+    }
+
     fn see(&mut self, ahead: &Ensemble, at_s: f64, start_c: &[f64]) {
         let states: Vec<Vec<SectionState>> = (0..self.sections.len()).map(|section| ahead.states(section)).collect();
         for (section, (seen, states)) in self.sections.iter_mut().zip(&states).enumerate() {
             seen.danger.push((at_s, danger_of(ahead, states).high));
-            seen.rise_k.push((at_s, hot_face_c(ahead, states) - start_c.get(section).copied().unwrap_or(0.0)));
+            seen.rise_k.push((at_s, hot_face_c(ahead, section) - start_c.get(section).copied().unwrap_or(0.0)));
         }
         let hottest = range(ahead, |member| {
             states.iter().map(|states| states[member].hot_face.0).fold(f64::NEG_INFINITY, f64::max)
@@ -76,14 +141,22 @@ impl Forecast {
     }
 
     /// Whether it no longer tells what comes.
-    pub fn is_old(&self, now_s: f64, burner: Flame) -> bool {
-        let after_s = if burner == Flame::On { AGES_AFTER_S } else { AGES_WHILE_SHUT_S };
+    pub fn is_old(&self, now_s: f64, burner: Flame, nearness: Nearness) -> bool {
+        let after_s = match (burner, nearness) {
+            (Flame::On, _) => AGES_AFTER_S,
+            (Flame::Off, Nearness::Near) => AGES_WHILE_SHUT_S,
+            (Flame::Off, Nearness::Far) => AGES_WHILE_SAFE_S,
+        };
         self.burner != burner || now_s - self.made_s >= after_s - 1e-9
     }
 
-    /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s.
+    /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s; `None` when it does not as far as
+    /// the forecast looks, or that is past.
     pub fn danger_in_s(&self, section: usize, limit: f64, now_s: f64) -> Option<f64> {
         let danger = &self.sections.get(section)?.danger;
+        if now_s - self.made_s > self.looks_s() {
+            return None;
+        }
         Some((self.made_s + first_above_s(danger, limit)? - now_s).max(0.0))
     }
 
@@ -115,8 +188,8 @@ fn at(values: &[(f64, f64)], at_s: f64) -> f64 {
     }
 }
 
-fn hot_face_c(ensemble: &Ensemble, states: &[SectionState]) -> f64 {
-    ensemble.percentile(0.5, |member| states[member].hot_face.0)
+fn hot_face_c(ensemble: &Ensemble, section: usize) -> f64 {
+    ensemble.percentile(0.5, |member| ensemble.hot_face(member, section).0)
 }
 
 #[cfg(test)]
@@ -133,8 +206,8 @@ mod tests {
 
     #[test]
     fn the_lead_shrinks_as_time_passes() {
-        let leads = [100.0, 105.0, 200.0].map(|now_s| forecast().danger_in_s(0, 0.5, now_s));
-        assert_eq!(leads, [Some(30.0), Some(25.0), Some(0.0)]);
+        let leads = [100.0, 105.0, 150.0, 200.0].map(|now_s| forecast().danger_in_s(0, 0.5, now_s));
+        assert_eq!(leads, [Some(30.0), Some(25.0), Some(0.0), None]);
     }
 
     #[test]
@@ -148,7 +221,21 @@ mod tests {
     }
 
     #[test]
+    fn a_way_changes_the_burner_where_it_says() {
+        let way = Way { burner: Flame::On, changes_s: vec![12.0, 40.0] };
+        let on = |drive: Drive| if drive == (Drive::Burner { on: 1.0 }) { "on" } else { "off" };
+        let pieces: Vec<(&str, f64)> = [(0.0, 10.0), (10.0, 60.0)]
+            .into_iter()
+            .flat_map(|(from_s, to_s)| {
+                way.between(from_s, to_s).map(|(drive, span_s)| (on(drive), span_s)).collect::<Vec<_>>()
+            })
+            .collect();
+        assert_eq!(pieces, [("on", 10.0), ("on", 2.0), ("off", 28.0), ("on", 20.0)]);
+    }
+
+    #[test]
     fn a_change_of_the_burner_makes_a_forecast_old() {
-        assert!(forecast().is_old(101.0, Flame::Off) && !forecast().is_old(101.0, Flame::On));
+        let is_old = |burner| forecast().is_old(101.0, burner, Nearness::Far);
+        assert!(is_old(Flame::Off) && !is_old(Flame::On));
     }
 }

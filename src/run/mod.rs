@@ -3,6 +3,7 @@
 //! [`Run::step`] is pure. The same inputs give the same verdicts, live, headless, replayed or in a test.
 
 mod against;
+mod ahead;
 mod alarm;
 mod cue;
 mod doubt;
@@ -10,18 +11,23 @@ mod dryness;
 mod estimate;
 mod forecast;
 mod health;
+mod lag;
 mod now;
 mod ramp;
 mod replan;
+mod sight;
 mod snapshot;
+mod spread;
 mod step;
 mod verdict;
 mod watch;
+mod weigh;
 
+pub use ahead::{Ahead, LookAhead};
 pub use replan::{Replan, ReplanError};
 pub use snapshot::{
-    BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot,
-    Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
+    BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, LimitAhead, LogNow, PlanClock,
+    PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
 };
 pub use verdict::{About, Advice, Ending, Range, SectionEstimate, Verdict, WarningCause};
 
@@ -187,7 +193,11 @@ pub struct Run {
     unsolved: bool,
     /// How far each channel is from what the wall model holds possible.
     distances: Vec<against::Distance>,
+    /// What was said of the drying where each channel sits.
+    drying_said: Vec<dryness::DryingSaid>,
     forecast: Option<Forecast>,
+    /// What was seen ahead, for the snapshot alone.
+    ahead: Option<Ahead>,
     /// Whether it was said that there is no forecast, since there last was one with the burner on.
     no_forecast_said: bool,
     alarms: Alarms,
@@ -239,7 +249,9 @@ impl Run {
             estimate_said_s: None,
             unsolved: false,
             distances: vec![against::Distance::default(); probes.len()],
+            drying_said: vec![dryness::DryingSaid::default(); probes.len()],
             forecast: None,
+            ahead: None,
             no_forecast_said: false,
             alarms: Alarms::default(),
             ports_lost: Vec::new(),

@@ -36,6 +36,8 @@ pub struct Snapshot {
     pub old_plan_curve: Vec<PlanPoint>,
     /// The hottest face if the burner stays as it is; the first point is about now. Empty when nothing is forecast.
     pub forecast: Vec<PlanPoint>,
+    /// Each way that the burner may go from here on, with the limits on it. Empty when nobody looked ahead.
+    pub courses: Vec<CourseNow>,
     /// One entry per section, in the lining's order.
     pub sections: Vec<SectionNow>,
     /// Warnings that stand, the most urgent first.
@@ -190,6 +192,39 @@ pub struct PlanPoint {
     pub mid: Celsius,
     /// 95th percentile.
     pub high: Celsius,
+}
+
+/// A way that the burner may go.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// It stays as it is.
+    AsIs,
+    /// It does what the plan says.
+    AsPlanned,
+    /// It is shut now and stays so.
+    ShutNow,
+}
+
+/// What comes on one way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CourseNow {
+    /// The way.
+    pub course: Course,
+    /// How far ahead was looked.
+    pub looks: Seconds,
+    /// The limits that are reached within that, the nearest first.
+    pub limits: Vec<LimitAhead>,
+}
+
+/// A limit ahead.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LimitAhead {
+    /// Which.
+    pub cause: WarningCause,
+    /// The section it concerns.
+    pub section: String,
+    /// Time to it; 0 when it is passed already.
+    pub lead: Seconds,
 }
 
 /// What is believed of one section now.

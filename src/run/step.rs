@@ -1,7 +1,7 @@
 //! One step: what came in, in the order in which it has to be taken in and answered.
 
 use super::cue::{Going, Say, in_words};
-use super::forecast::Forecast;
+use super::forecast::{Forecast, Nearness};
 use super::health::{Change, fault_in_words};
 use super::ramp::window_s;
 use super::verdict::{About, Ending, Verdict};
@@ -184,6 +184,7 @@ impl Run {
             self.note_faces(now_s);
             self.count_soak(piece_s);
             said.extend(self.hold_against_wall(now_s));
+            said.extend(self.tell_drying(now_s));
         }
         match (outcome, self.unsolved) {
             (Err(error), false) => {
@@ -384,10 +385,13 @@ impl Run {
     fn foresee(&mut self, said: &mut Vec<Verdict>) {
         let (now_s, burner) = (self.elapsed_s, self.pacer.burner());
         let nothing_yet = self.pacer.going() == Going::Waiting && burner == Flame::Off;
-        if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, burner)) {
+        let half = 0.5 * self.plan.limits.danger_ceiling;
+        let is_near = (0..self.estimator.sections().len()).any(|section| self.estimator.danger(section).high > half);
+        let nearness = if is_near { Nearness::Near } else { Nearness::Far };
+        if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, burner, nearness)) {
             return;
         }
-        match Forecast::of(&self.estimator.ensemble, self.estimator.sections().len(), burner, now_s) {
+        match Forecast::for_warnings(&self.estimator.ensemble, self.estimator.sections().len(), burner, now_s) {
             Ok(forecast) => {
                 self.no_forecast_said &= burner == Flame::Off;
                 self.forecast = Some(forecast);

@@ -32,11 +32,13 @@ const FLAME_OUT_S: f64 = 10.0;
 
 /// A face of a section as it is watched: by its probe, or by the ensemble where none can be believed.
 #[derive(Clone, Debug, PartialEq)]
-struct Face {
+pub(super) struct Face {
     section: usize,
     channel: Option<Channel>,
-    temp_c: f64,
-    rise: Option<Rise>,
+    /// Temperature now, °C.
+    pub temp_c: f64,
+    /// Rise over the last window.
+    pub rise: Option<Rise>,
 }
 
 impl Run {
@@ -98,7 +100,7 @@ impl Run {
     }
 
     /// The steepest mean rise of a section's hot face while it is wet.
-    fn ramp_limit(&self, section: usize) -> Option<KelvinPerHour> {
+    pub(super) fn ramp_limit(&self, section: usize) -> Option<KelvinPerHour> {
         let own = self.estimator.ramp_limit(section)?;
         Some(KelvinPerHour(own.0.min(self.plan.limits.ramp.0)))
     }
@@ -109,7 +111,8 @@ impl Run {
         (0..self.trails.len()).filter(sees).find(|index| self.health.believed_c(*index).is_some())
     }
 
-    fn face(&self, section: usize) -> Option<Face> {
+    /// The hot face of a section as it is watched.
+    pub(super) fn face(&self, section: usize) -> Option<Face> {
         let window_s = window_s(self.pacer.cycle_s());
         let index = self.face_channel(section);
         let trail = index.map_or_else(|| self.face_trails.get(section), |index| self.trails.get(index))?;
@@ -122,7 +125,7 @@ impl Run {
         })
     }
 
-    fn trail_of(&self, face: &Face) -> Option<&super::Trail> {
+    pub(super) fn trail_of(&self, face: &Face) -> Option<&super::Trail> {
         match self.face_channel(face.section) {
             Some(index) => self.trails.get(index),
             None => self.face_trails.get(face.section),
@@ -241,13 +244,18 @@ impl Run {
     }
 
     fn look_at_service(&self, face: &Face) -> Option<Look> {
-        let own = self.lining.sections.get(face.section)?.layers.first()?.material.service_limit;
-        let limit_c = own.0.min(self.plan.limits.service.0);
+        let limit_c = self.service_limit_c(face.section)?;
         let topic = self.topic(WarningCause::Service, Some(face.section), face.channel.clone());
         let ahead_s = self.service_in_s(face, limit_c);
         let what = format!("the hot face is at {:.0} °C and may be {limit_c:.0}", face.temp_c);
         look_at_limit(topic, &Against { temp_c: face.temp_c, limit_c, lead_s: ahead_s }, &what)
             .or_else(|| self.look_behind(face.section))
+    }
+
+    /// Hottest that the face of a section may get, °C.
+    pub(super) fn service_limit_c(&self, section: usize) -> Option<f64> {
+        let own = self.lining.sections.get(section)?.layers.first()?.material.service_limit;
+        Some(own.0.min(self.plan.limits.service.0))
     }
 
     fn service_in_s(&self, face: &Face, limit_c: f64) -> Option<f64> {

@@ -3,8 +3,9 @@
 use firstheat::plan::Flame;
 use firstheat::reading::{Channel, Fault};
 use firstheat::run::{
-    Advice, BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, Range, SectionNow,
-    Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, WarningCause, Weight,
+    Advice, BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, LimitAhead, LogNow,
+    PlanClock, PlanPoint, Range, SectionNow, Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint,
+    WarningCause, Weight,
 };
 use firstheat::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
@@ -24,6 +25,7 @@ pub fn before_start() -> Snapshot {
         channel.trace = Trace::default();
     });
     snapshot.forecast.clear();
+    snapshot.courses.clear();
     for section in &mut snapshot.sections {
         section.danger = Range { low: 0.0, mid: 0.0, high: 0.0 };
         let initial_kg = section.water_initial_kg;
@@ -50,6 +52,7 @@ pub fn counting() -> Snapshot {
         plan_curve: plan_curve(),
         old_plan_curve: Vec::new(),
         forecast: forecast(elapsed_s, -40.0),
+        courses: courses(Vec::new(), Vec::new()),
         sections: sections(),
         warnings: Vec::new(),
         spoken: said(),
@@ -76,7 +79,16 @@ pub fn on_pulse() -> Snapshot {
     snapshot.cue = Some(on_cue());
     snapshot.burner = Some(BurnerNow { flame: Flame::On, since: Seconds(4336.0), told_by: ToldBy::Operator });
     snapshot.forecast = forecast(4360.0, 900.0);
+    let limit = |cause, section: &str, lead_s| LimitAhead { cause, section: section.to_owned(), lead: Seconds(lead_s) };
+    let stays = vec![limit(WarningCause::Ramp, "barrel", 95.0), limit(WarningCause::Danger, "floor", 310.0)];
+    snapshot.courses = courses(stays, vec![limit(WarningCause::Danger, "floor", 480.0)]);
     snapshot
+}
+
+/// The three ways of the burner with what comes on the first two.
+fn courses(stays: Vec<LimitAhead>, planned: Vec<LimitAhead>) -> Vec<CourseNow> {
+    let course = |course, limits| CourseNow { course, looks: Seconds(594.0), limits };
+    vec![course(Course::AsIs, stays), course(Course::AsPlanned, planned), course(Course::ShutNow, Vec::new())]
 }
 
 /// The pulse is over in seconds.

@@ -12,12 +12,13 @@ use super::words::{Heard, Said, WORDS, Words};
 use crate::app::AppError;
 use crate::clock::{LineClock, LineTime, Stopwatch};
 use crate::log::{LogError, LogEvent, LogWriter};
+use crate::physics::SolveError;
 use crate::plan::Plan;
 use crate::plan::text::{parse_plan, write_plan};
 use crate::probe::feed::{Lost, PortEvent, Told};
 use crate::probe::set::ProbeSet;
 use crate::probe::source::in_words;
-use crate::run::{Event, Input, LogNow, ReplanError, Run, Snapshot, Verdict, Word};
+use crate::run::{Ahead, Event, Input, LogNow, ReplanError, Run, Snapshot, Verdict, Word};
 use crate::units::Seconds;
 
 /// Time between two looks at the clock.
@@ -111,6 +112,10 @@ pub struct Following {
     replans: Replans,
     /// Outcome of a search that is under way. Holds one; dropped with the search's end.
     search: Option<oneshot::Receiver<Result<Plan, ReplanError>>>,
+    /// What lies ahead, being worked out. Holds one; dropped when it is shown.
+    looking: Option<oneshot::Receiver<Result<Ahead, SolveError>>>,
+    /// When that was last begun.
+    looked: Instant,
     /// What happens first: that a heat-up is taken up again. Waits for the first line where time comes from the lines.
     taken_up: Option<TakenUp>,
     /// Time slept as it was at the last look.
@@ -173,6 +178,8 @@ impl Following {
             is_leaving: false,
             replans: Replans::Never,
             search: None,
+            looking: None,
+            looked: now,
             taken_up: None,
             asleep: Seconds(0.0),
         }
@@ -216,6 +223,28 @@ impl Following {
             tokio::task::spawn_blocking(move || drop(sender.send(replan.search())));
             self.search = Some(receiver);
         }
+    }
+
+    /// Begins to look ahead, where somebody sees it and what was seen before is old. A fault of the solver shows nothing new;
+    /// the run itself says so when it meets it.
+    fn look_ahead_if_shown(&mut self) {
+        if self.looking.is_some() || !self.outlet.shows_ahead() || self.looked.elapsed() < TICK {
+            return;
+        }
+        if let Some(ahead) = self.run.look_ahead() {
+            let (sender, receiver) = oneshot::channel();
+            tokio::task::spawn_blocking(move || drop(sender.send(ahead.look())));
+            self.looking = Some(receiver);
+            self.looked = Instant::now();
+        }
+    }
+
+    fn take_ahead(&mut self, seen: Option<Result<Ahead, SolveError>>) -> Result<(), AppError> {
+        self.looking = None;
+        if let Some(Ok(ahead)) = seen {
+            self.run.show_ahead(ahead);
+        }
+        self.refresh()
     }
 
     fn take_plan(&mut self, found: Option<Result<Plan, ReplanError>>) -> Result<(), AppError> {
@@ -277,6 +306,7 @@ impl Following {
         let change = self.change_at();
         self.look_for_sleep()?;
         self.search_if_wanted();
+        self.look_ahead_if_shown();
         // What the operator did comes before what the probes say of it.
         tokio::select! {
             biased;
@@ -291,6 +321,7 @@ impl Following {
                 self.take_told(told)
             }
             found = answer_of(&mut self.search) => self.take_plan(found),
+            seen = answer_of(&mut self.looking) => self.take_ahead(seen),
             () = at(change) => self.step(Event::Tick),
             _ = ticks.tick() => self.tick(),
         }

@@ -28,6 +28,11 @@ pub trait Outlet {
     /// What a key or other event of the terminal means.
     fn pressed(&mut self, event: &TerminalEvent, now: Now<'_>) -> Option<Word>;
 
+    /// Whether it shows what lies ahead, which is worked out for it alone.
+    fn shows_ahead(&self) -> bool {
+        false
+    }
+
     /// What is left to do when following is over.
     fn closing(&self) -> Closing;
 }
@@ -177,6 +182,10 @@ impl Outlet for OnScreen {
             }
             Pressed::Nothing => None,
         }
+    }
+
+    fn shows_ahead(&self) -> bool {
+        true
     }
 
     fn closing(&self) -> Closing {

@@ -3,9 +3,10 @@
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
-use super::Rehearsal;
 use super::operator::{Manner, Operator};
+use super::standing::Standing;
 use super::truth::{Truth, even};
+use super::{Operators, Rehearsal};
 use crate::app::AppError;
 use crate::app::setup::probes_of;
 use crate::physics::{Furnace, Grid};
@@ -22,6 +23,11 @@ const PERIOD_S: f64 = 2.0;
 /// Noise of a reading, K.
 const NOISE_K: f64 = 1.5;
 
+/// Operators who err do so in this part of the plan, and those who leave with the burner lit in this one, while most linings are
+/// still wet.
+const OTHERS_ERR: (f64, f64) = (0.15, 0.75);
+const HEEDLESS_LEAVE: (f64, f64) = (0.05, 0.40);
+
 /// The truth is compared with what is believed so often, s.
 const COMPARED_EVERY_S: f64 = 60.0;
 
@@ -31,8 +37,8 @@ const MOST_LENGTHS: f64 = 2.5;
 /// The danger number has to fall below this before passing 1 again counts anew.
 const BELOW: f64 = 0.7;
 
-/// A warning counts for what comes within this time of it, or while it stands, s.
-const COUNTS_FOR_S: f64 = 3600.0;
+/// A heat-up that was left to itself is watched for so long, s.
+const LEFT_FOR_S: f64 = 7200.0;
 
 /// Pressures closer than this to the end of a range are in it, Pa: a hundredth of an atmosphere.
 const SLACK_PA: f64 = 1000.0;
@@ -57,8 +63,11 @@ pub struct Outcome {
     pub danger: f64,
     /// True share of water left in the layers that can spall, at the end.
     pub wet_share: f64,
-    /// For each time that the true danger number passed 1: time since the first warning before it, s; `None` without one.
+    /// For each time that the true danger number passed 1: for how long a warning had stood that wants the burner shut, s; `None`
+    /// without one.
     pub leads_s: Vec<Option<f64>>,
+    /// The same for the call to shut the gas and step away.
+    pub calls_s: Vec<Option<f64>>,
     /// Times of warnings, s.
     pub warnings_s: Vec<(f64, WarningCause)>,
     /// Comparisons of the highest true pressure of a section with its range, and how many were inside.
@@ -76,6 +85,7 @@ pub struct HeatUp {
     feed: Feed,
     operator: Operator,
     outcome: Outcome,
+    standing: Standing,
     most_s: f64,
     now_s: f64,
     next_line_s: f64,
@@ -89,8 +99,9 @@ impl HeatUp {
     /// # Errors
     /// When a wall cannot be solved.
     pub fn new(rehearsal: &Rehearsal, number: u32) -> Result<Self, AppError> {
-        let Rehearsal { lining, plan, probes, belief, luck } = rehearsal;
+        let Rehearsal { lining, plan, probes, belief, luck, operators } = rehearsal;
         let truth = Truth::draw(*luck, number);
+        let truth = if *operators == Operators::Heedless { truth.far_tighter() } else { truth };
         let no_port = || AppError::System { doing: "a board", source: std::io::ErrorKind::NotFound.into() };
         let board = probes.ports.first().ok_or_else(no_port)?;
         let habits = Habits { period: Seconds(PERIOD_S), noise_k: NOISE_K, seed: luck.wrapping_add(u64::from(number)) };
@@ -103,9 +114,13 @@ impl HeatUp {
             belief: *belief,
             time_source: TimeSource::ProbeLine,
         })?;
-        let manner = Manner::of(number);
+        let manner = match operators {
+            Operators::EveryThirdErrs => Manner::of(number),
+            Operators::Heedless => Manner::Heedless,
+        };
         let mut rng = ChaCha8Rng::seed_from_u64(u64::from(number));
-        let errs_at_s = (0.15 + 0.6 * even(&mut rng)) * plan.length().0;
+        let (from, to) = if manner == Manner::Heedless { HEEDLESS_LEAVE } else { OTHERS_ERR };
+        let errs_at_s = (from + (to - from) * even(&mut rng)) * plan.length().0;
         Ok(Self {
             run,
             furnace,
@@ -120,11 +135,13 @@ impl HeatUp {
                 danger: 0.0,
                 wet_share: 1.0,
                 leads_s: Vec::new(),
+                calls_s: Vec::new(),
                 warnings_s: Vec::new(),
                 compared: (0, 0),
                 compared_high: (0, 0),
                 replans: 0,
             },
+            standing: Standing::default(),
             most_s: MOST_LENGTHS * plan.length().0 + 2.0 * 3600.0,
             now_s: 0.0,
             next_line_s: PERIOD_S,
@@ -139,7 +156,7 @@ impl HeatUp {
     /// When a wall cannot be solved.
     pub fn to_its_end(mut self) -> Result<Outcome, AppError> {
         self.step(Event::Tick);
-        while !self.run.has_ended() && self.now_s < self.most_s {
+        while !self.run.has_ended() && self.now_s < self.most_s && !self.was_seen_to_its_end() {
             self.go_on()?;
         }
         let snapshot = self.run.snapshot();
@@ -149,6 +166,11 @@ impl HeatUp {
         self.outcome.wet_share =
             sections.map(|section| self.furnace.wall().section(0, section).free_share).fold(0.0, f64::max);
         Ok(self.outcome)
+    }
+
+    /// Whether nobody is there any more and it has passed danger 1, or will not.
+    fn was_seen_to_its_end(&self) -> bool {
+        self.operator.left_s().is_some_and(|left_s| self.is_over || self.now_s - left_s >= LEFT_FOR_S)
     }
 
     fn sections(&self) -> std::ops::Range<usize> {
@@ -212,6 +234,7 @@ impl HeatUp {
         let said = self.run.step(&Input { elapsed: Seconds(self.now_s), event });
         for verdict in &said {
             self.operator.hear(self.now_s, verdict);
+            self.standing.hear(verdict);
             if let Verdict::Warning { elapsed_s, cause, .. } = verdict {
                 self.outcome.warnings_s.push((*elapsed_s, *cause));
             }
@@ -225,9 +248,10 @@ impl HeatUp {
         self.outcome.danger = self.outcome.danger.max(danger);
         if danger >= 1.0 && !self.is_over {
             self.is_over = true;
-            let before = self.outcome.warnings_s.iter().map(|(at_s, _)| self.now_s - at_s);
-            let lead_s = before.filter(|lead_s| *lead_s <= COUNTS_FOR_S && *lead_s > 0.0).reduce(f64::max);
-            self.outcome.leads_s.push(lead_s);
+            let lead_s =
+                |since_s: Option<f64>| since_s.map(|since_s| self.now_s - since_s).filter(|lead_s| *lead_s > 0.0);
+            self.outcome.leads_s.push(lead_s(self.standing.since_s()));
+            self.outcome.calls_s.push(lead_s(self.standing.called_s()));
         }
         self.is_over &= danger >= BELOW;
         if self.now_s >= self.next_comparison_s {

@@ -1,4 +1,4 @@
-//! The operator of a rehearsal: does what is asked, or errs once in one of three ways.
+//! The operator of a rehearsal: does what is asked, errs once in one of three ways, or leaves with the burner lit.
 
 use crate::plan::Flame;
 use crate::run::Verdict;
@@ -26,6 +26,8 @@ pub enum Manner {
     MissedCue,
     /// Leaves the burner shut for an hour.
     SkippedHour,
+    /// Goes away with the burner lit and does not come back.
+    Heedless,
 }
 
 impl Manner {
@@ -53,13 +55,15 @@ pub struct Operator {
     lit_s: f64,
     /// Until when nothing is heard, s.
     deaf_until_s: f64,
+    /// When the operator left for good, s.
+    left_s: Option<f64>,
 }
 
 impl Operator {
     /// An operator who errs, if at all, at the first chance after `errs_at_s`.
     #[must_use]
     pub fn new(manner: Manner, errs_at_s: f64) -> Self {
-        Self { manner, errs_at_s, has_erred: false, intent: None, lit_s: 0.0, deaf_until_s: 0.0 }
+        Self { manner, errs_at_s, has_erred: false, intent: None, lit_s: 0.0, deaf_until_s: 0.0, left_s: None }
     }
 
     /// Hears what the program says at `now_s`.
@@ -70,6 +74,11 @@ impl Operator {
         match verdict {
             Verdict::Cue { burner: Flame::On, in_s, .. } if *in_s <= 0.0 => self.intend_to_light(now_s),
             Verdict::Cue { burner: Flame::Off, in_s, .. } if *in_s <= 0.0 => self.intend_to_shut(now_s),
+            // Who is about to light waits until the warning is over, and then lights.
+            Verdict::Warning { .. } if self.intent.is_some_and(|(flame, _)| flame == Flame::On) => {}
+            Verdict::Warning { cause, .. } if cause.wants_of_burner() == Some(Flame::On) => {
+                self.intent = Some((Flame::On, now_s + HEEDS_AFTER_S));
+            }
             Verdict::Warning { cause, .. } if cause.wants_of_burner() == Some(Flame::Off) => {
                 let sooner_s = self.intent.filter(|(flame, _)| *flame == Flame::Off).map(|(_, at_s)| at_s);
                 let at_s = sooner_s.unwrap_or(f64::INFINITY).min(now_s + HEEDS_AFTER_S);
@@ -100,6 +109,11 @@ impl Operator {
                 at_s = now_s + AWAY_S;
                 self.deaf_until_s = at_s;
             }
+            Manner::Heedless if self.is_time_to_err(now_s) => {
+                at_s = f64::INFINITY;
+                self.deaf_until_s = at_s;
+                self.left_s = Some(now_s);
+            }
             _ => {}
         }
         self.intent = Some((Flame::Off, at_s));
@@ -109,6 +123,12 @@ impl Operator {
         let is_time = !self.has_erred && now_s >= self.errs_at_s;
         self.has_erred |= is_time;
         is_time
+    }
+
+    /// When the operator left for good, s; `None` while somebody is there.
+    #[must_use]
+    pub fn left_s(&self) -> Option<f64> {
+        self.left_s
     }
 
     /// When the operator next does something, s.

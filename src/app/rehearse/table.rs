@@ -53,7 +53,7 @@ impl Table {
             wet: each.iter().filter(|one| one.is_done && one.wet_share > 0.05).count(),
             passed: leads().count(),
             unwarned: leads().filter(|lead_s| lead_s.is_none()).count(),
-            median_lead_s: known_s.get(known_s.len() / 2).copied(),
+            median_lead_s: middle(&known_s),
             alarms_per_hour: if hours > 0.0 { alarms as f64 / hours } else { 0.0 },
             most_in_ten_minutes: each.iter().map(most_in_ten_minutes).max().unwrap_or(0),
             inside: share(|one| one.compared).unwrap_or(1.0),
@@ -111,16 +111,93 @@ impl Table {
             ("  while 0.02 MPa or more over the air", high, String::new()),
             ("plans that took over", self.replans.to_string(), String::new()),
         ];
-        let mut text = String::new();
-        for (what, found, bar) in rows {
-            // Writing to a string cannot fail.
-            let _ = writeln!(text, "{}", format!("{what:<52}{found:>10}   {bar}").trim_end());
-        }
-        for miss in self.misses() {
-            let _ = writeln!(text, "missed: {miss}");
-        }
-        text
+        table(&rows, &self.misses())
     }
+}
+
+/// What became of heat-ups whose operator left with the burner lit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LeftTable {
+    heat_ups: usize,
+    passed: usize,
+    unwarned: usize,
+    leads_s: Vec<f64>,
+    calls_s: Vec<f64>,
+}
+
+impl LeftTable {
+    /// The table of these heat-ups.
+    #[must_use]
+    pub fn of(each: &[Outcome]) -> Self {
+        let sorted = |of: fn(&Outcome) -> &Vec<Option<f64>>| {
+            let mut known_s: Vec<f64> = each.iter().flat_map(of).copied().flatten().collect();
+            known_s.sort_by(f64::total_cmp);
+            known_s
+        };
+        let passed: usize = each.iter().map(|one| one.leads_s.len()).sum();
+        let leads_s = sorted(|one| &one.leads_s);
+        Self {
+            heat_ups: each.len(),
+            passed,
+            unwarned: passed - leads_s.len(),
+            leads_s,
+            calls_s: sorted(|one| &one.calls_s),
+        }
+    }
+
+    /// Bars that are missed, in words.
+    #[must_use]
+    pub fn misses(&self) -> Vec<String> {
+        let mut misses = Vec::new();
+        if self.unwarned > 0 {
+            misses.push(format!("danger 1 was passed {} times without a warning before it", self.unwarned));
+        }
+        if middle(&self.leads_s).is_some_and(|lead_s| lead_s < LEAD_S) {
+            misses.push(format!("the median lead is below {LEAD_S:.0} s"));
+        }
+        misses
+    }
+
+    /// The table for a person.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let seconds = |lead_s: Option<f64>| lead_s.map_or_else(|| "-".to_owned(), |lead_s| format!("{lead_s:.0} s"));
+        let called = format!("{} times", self.calls_s.len());
+        table(
+            &[
+                ("heat-ups left with the burner lit", self.heat_ups.to_string(), String::new()),
+                ("danger 1 truly passed", format!("{} times", self.passed), String::new()),
+                ("  without a warning before it", self.unwarned.to_string(), "bar: 0".to_owned()),
+                (
+                    "  median lead of the first warning",
+                    seconds(middle(&self.leads_s)),
+                    format!("bar: {LEAD_S:.0} s or more"),
+                ),
+                ("  shortest", seconds(self.leads_s.first().copied()), String::new()),
+                ("  after a call to shut the gas and step away", called, String::new()),
+                ("  median lead of that call", seconds(middle(&self.calls_s)), String::new()),
+            ],
+            &self.misses(),
+        )
+    }
+}
+
+/// The middle of numbers in order.
+fn middle(sorted: &[f64]) -> Option<f64> {
+    sorted.get(sorted.len() / 2).copied()
+}
+
+/// Rows of what was looked for, what was found and its bar, then what was missed.
+fn table(rows: &[(&str, String, String)], misses: &[String]) -> String {
+    let mut text = String::new();
+    for (what, found, bar) in rows {
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "{}", format!("{what:<52}{found:>10}   {bar}").trim_end());
+    }
+    for miss in misses {
+        let _ = writeln!(text, "missed: {miss}");
+    }
+    text
 }
 
 fn most_in_ten_minutes(one: &Outcome) -> usize {
@@ -180,6 +257,7 @@ mod tests {
             danger: 1.2,
             wet_share: 0.0,
             leads_s: leads_s.to_vec(),
+            calls_s: Vec::new(),
             warnings_s: (0..warnings).map(|at| (at as f64, WarningCause::Ramp)).collect(),
             compared: (100, 90),
             compared_high: (10, 9),
@@ -191,6 +269,14 @@ mod tests {
     fn a_heat_up_that_passes_danger_one_unwarned_misses_the_bar() {
         let table = Table::of(&[outcome(Manner::MissedCue, &[None, Some(80.0)], 1)]);
         assert_eq!(table.misses(), ["danger 1 was passed 1 times without a warning before it"]);
+    }
+
+    #[test]
+    fn leads_of_heat_ups_left_alone_have_their_own_bars() {
+        let late = LeftTable::of(&[outcome(Manner::Heedless, &[Some(50.0)], 1)]);
+        let good =
+            LeftTable::of(&[outcome(Manner::Heedless, &[Some(50.0)], 1), outcome(Manner::Heedless, &[Some(90.0)], 1)]);
+        assert_eq!((late.misses().len(), good.misses().len()), (1, 0));
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! One file per panel. Each fills its own area and nothing else.
 
+pub(super) mod ahead;
 pub(super) mod cue;
 pub(super) mod curve;
 pub(super) mod foot;
