@@ -1,5 +1,6 @@
 //! What the lining is believed to be inside: the ensemble driven by the readings, and weighed by the deeper ones.
 
+use super::cue::Fired;
 use crate::lining::Lining;
 use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
@@ -132,6 +133,10 @@ struct Seen {
 struct Piece {
     span_s: f64,
     on_s: f64,
+    /// Shares of the full fire, times how long each burnt, s.
+    fire_s: f64,
+    /// Where a control that holds ramps had the gas at the first and the last moment.
+    gas: Option<(Celsius, Celsius)>,
     lines: Vec<Line>,
 }
 
@@ -196,7 +201,7 @@ impl Estimator {
     }
 
     /// Time passed up to `now_s` with the burner in this state; the channels are believed as `health` has them.
-    pub fn pass(&mut self, now_s: f64, burner: Flame, health: &Health) -> Result<(), SolveError> {
+    pub fn pass(&mut self, now_s: f64, fired: Fired, health: &Health) -> Result<(), SolveError> {
         if let Some(since_s) = self.bridging_s {
             if !health.has_heard_since(since_s) && now_s - since_s < BRIDGE_WAITS_S {
                 return Ok(());
@@ -206,7 +211,7 @@ impl Estimator {
         let temps_c: Vec<Option<f64>> = (0..self.sights.len()).map(|index| health.believed_c(index)).collect();
         let now = Seen { at_s: now_s, temps_c };
         // The heat-up begins with the first reading or the first flame; before that nothing is known to have happened.
-        let heard = now.temps_c.iter().any(Option::is_some) || burner == Flame::On;
+        let heard = now.temps_c.iter().any(Option::is_some) || fired.flame == Flame::On;
         let Some(last) = self.last.take() else {
             self.last = heard.then_some(now);
             return Ok(());
@@ -216,7 +221,7 @@ impl Estimator {
         let mut outcome = Ok(());
         for part in 0..parts as u32 {
             let middle = (f64::from(part) + 0.5) / parts;
-            self.piece.add(span_s / parts, burner, &between(&last, &now, middle));
+            self.piece.add(span_s / parts, fired, &between(&last, &now, middle));
             if parts > 1.0 {
                 outcome = outcome.and(self.finish_piece(&now.temps_c));
             }
@@ -265,7 +270,7 @@ impl Estimator {
             return Ok(());
         }
         let drive = self.drive_of(&piece);
-        let burner = Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) };
+        let burner = piece.burner();
         let mut next = self.ensemble.clone();
         if let Err(error) = next.advance(drive, Seconds(span_s)) {
             next = self.ensemble.clone();
@@ -302,7 +307,7 @@ impl Estimator {
         if let Some((_, temp)) = known(&|sight| sight == Sight::Gas) {
             return Drive::Gas { temp };
         }
-        Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }
+        piece.burner()
     }
 
     /// Shifts weight to the members that agree with the readings away from the driven face.
@@ -468,12 +473,24 @@ impl Sight {
 }
 
 impl Piece {
-    fn add(&mut self, span_s: f64, burner: Flame, temps_c: &[Option<f64>]) {
+    /// What the burner did, on the mean over the piece.
+    fn burner(&self) -> Drive {
+        let on = self.on_s / self.span_s.max(1e-9);
+        match self.gas {
+            Some((from, to)) if on > 0.5 => Drive::Ramp { from, to },
+            _ if self.fire_s < self.on_s - 1e-9 => Drive::Fires { high: self.fire_s / self.on_s, low: 0.0, on },
+            _ => Drive::Burner { on },
+        }
+    }
+
+    fn add(&mut self, span_s: f64, fired: Fired, temps_c: &[Option<f64>]) {
         let at_s = self.span_s + 0.5 * span_s;
         self.span_s += span_s;
-        if burner == Flame::On {
+        if fired.flame == Flame::On {
             self.on_s += span_s;
         }
+        self.fire_s += fired.fire * span_s;
+        self.gas = fired.gas.map(|(at, _)| (self.gas.map_or(at, |(first, _)| first), at));
         self.lines.resize(temps_c.len(), Line::default());
         for (line, temp_c) in self.lines.iter_mut().zip(temps_c) {
             if let Some(temp_c) = temp_c {

@@ -4,6 +4,7 @@ use crate::physics::{Drive, Ensemble, SectionState, SolveError};
 use crate::plan::Flame;
 use crate::units::{Celsius, Seconds};
 
+use super::cue::Fired;
 use super::estimate::{danger_of, range};
 use super::ramp::crossing_s;
 use super::snapshot::PlanPoint;
@@ -28,6 +29,8 @@ pub(super) struct Forecast {
     pub made_s: f64,
     /// With the burner in this state.
     pub burner: Flame,
+    /// At this share of its full fire.
+    pub fire: f64,
     /// Per section, in order of time.
     pub sections: Vec<SectionAhead>,
     /// The hottest face.
@@ -45,17 +48,22 @@ pub(super) struct SectionAhead {
 
 impl Forecast {
     /// Runs a copy of `ensemble` ahead from `now_s`.
-    pub fn of(ensemble: &Ensemble, sections: usize, burner: Flame, now_s: f64) -> Result<Self, SolveError> {
+    pub fn of(ensemble: &Ensemble, sections: usize, fired: Fired, now_s: f64) -> Result<Self, SolveError> {
         let mut ahead = ensemble.clone();
-        let drive = Drive::Burner { on: if burner == Flame::On { 1.0 } else { 0.0 } };
+        let burner = fired.flame;
         let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, &ahead.states(section))).collect();
-        let mut forecast =
-            Self { made_s: now_s, burner, sections: vec![SectionAhead::default(); sections], hottest: Vec::new() };
+        let mut forecast = Self {
+            made_s: now_s,
+            burner,
+            fire: fired.fire,
+            sections: vec![SectionAhead::default(); sections],
+            hottest: Vec::new(),
+        };
         forecast.see(&ahead, 0.0, &start_c);
         let mut at_s = 0.0;
         let horizon_s = if burner == Flame::On { HORIZON_LIT_S } else { f64::INFINITY };
         for step_s in STEPS_S.into_iter().take_while(|step_s| *step_s <= horizon_s) {
-            ahead.advance(drive, Seconds(step_s - at_s))?;
+            ahead.advance(drive_ahead(fired, at_s, step_s), Seconds(step_s - at_s))?;
             at_s = step_s;
             forecast.see(&ahead, at_s, &start_c);
         }
@@ -76,9 +84,11 @@ impl Forecast {
     }
 
     /// Whether it no longer tells what comes.
-    pub fn is_old(&self, now_s: f64, burner: Flame) -> bool {
+    pub fn is_old(&self, now_s: f64, fired: Fired) -> bool {
+        let burner = fired.flame;
+        let turned = (self.fire - fired.fire).abs() > 1e-9;
         let after_s = if burner == Flame::On { AGES_AFTER_S } else { AGES_WHILE_SHUT_S };
-        self.burner != burner || now_s - self.made_s >= after_s - 1e-9
+        self.burner != burner || turned || now_s - self.made_s >= after_s - 1e-9
     }
 
     /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s.
@@ -95,6 +105,18 @@ impl Forecast {
         let ahead = seen.rise_k.iter().filter(|(at_s, _)| *at_s > age_s);
         ahead.map(|(at_s, rise_k)| (at_s - age_s, temp_c + rise_k - risen_k)).collect()
     }
+}
+
+/// What drives the furnace from one time ahead to another, s, if all goes on as it is.
+fn drive_ahead(fired: Fired, from_s: f64, to_s: f64) -> Drive {
+    if let (Flame::On, Some((at, ramp))) = (fired.flame, fired.gas) {
+        let gas = |ahead_s: f64| Celsius(at.0 + ramp.0 * ahead_s / 3600.0);
+        return Drive::Ramp { from: gas(from_s), to: gas(to_s) };
+    }
+    if fired.fire > 0.0 && fired.fire < 1.0 {
+        return Drive::Fires { high: fired.fire, low: 0.0, on: 1.0 };
+    }
+    Drive::Burner { on: if fired.flame == Flame::On { 1.0 } else { 0.0 } }
 }
 
 /// First time at which a value rises above `limit`; `None` when it begins above or never does.
@@ -128,7 +150,7 @@ mod tests {
             danger: vec![(0.0, 0.2), (10.0, 0.3), (60.0, 0.8)],
             rise_k: vec![(0.0, 0.0), (10.0, 20.0), (60.0, 60.0)],
         };
-        Forecast { made_s: 100.0, burner: Flame::On, sections: vec![section], hottest: Vec::new() }
+        Forecast { made_s: 100.0, burner: Flame::On, fire: 1.0, sections: vec![section], hottest: Vec::new() }
     }
 
     #[test]
@@ -149,6 +171,6 @@ mod tests {
 
     #[test]
     fn a_change_of_the_burner_makes_a_forecast_old() {
-        assert!(forecast().is_old(101.0, Flame::Off) && !forecast().is_old(101.0, Flame::On));
+        assert!(forecast().is_old(101.0, Fired::of(Flame::Off)) && !forecast().is_old(101.0, Fired::of(Flame::On)));
     }
 }

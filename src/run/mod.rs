@@ -20,8 +20,8 @@ mod watch;
 
 pub use replan::{Replan, ReplanError};
 pub use snapshot::{
-    BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, LogNow, PlanClock, PlanPoint, SectionNow, Snapshot,
-    Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
+    BurnerNow, ChannelNow, CueNow, DepthNow, DryingNow, Ended, FiresNow, LogNow, PlanClock, PlanPoint, SectionNow,
+    Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
 };
 pub use verdict::{About, Advice, Ending, Range, SectionEstimate, Verdict, WarningCause};
 
