@@ -152,6 +152,9 @@ pub struct AnswerArgs {
     /// Heat of the burner, or jet and pressure: '12 kW', '0.9 mm at 0.7 bar'
     #[arg(long, value_name = "BURNER")]
     pub burner: Option<String>,
+    /// What its fire can be turned down to: 'low 0.1 bar, half 50 %'; 'ramps' where the control of a kiln holds them
+    #[arg(long, value_name = "MARKS")]
+    pub turndown: Option<String>,
     /// Mouth or flue: '100 mm' across, or '5 in x 4 in'
     #[arg(long, value_name = "SIZE")]
     pub opening: Option<String>,
@@ -183,6 +186,7 @@ impl AnswerArgs {
             ("roof", &self.roof),
             ("walls", &self.walls),
             ("burner", &self.burner),
+            ("turndown", &self.turndown),
             ("opening", &self.opening),
             ("drying", &self.drying),
             ("temperature", &self.temperature),

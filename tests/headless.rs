@@ -38,6 +38,9 @@ type = "K"
 /// Gentle pulses for the feeder's furnace, which has a tenth of the mass of a real one.
 const PLAN: &str = include_str!("plans/melter-pulses.toml");
 
+/// The same heat by fires of a burner that is turned down and not shut.
+const MARKS: &str = include_str!("plans/melter-marks.toml");
+
 /// What a lockstep heat-up left.
 struct Heard {
     lines: Vec<Value>,
@@ -62,6 +65,10 @@ fn firstheat() -> Command {
 
 /// Follows the feeder's furnace in lockstep, each one's output being the other's input.
 fn follow(feeder_options: &[&str]) -> Heard {
+    follow_plan(PLAN, feeder_options)
+}
+
+fn follow_plan(plan: &str, feeder_options: &[&str]) -> Heard {
     let dir = tempfile::tempdir().unwrap();
     let mut feeder = Command::new("python3")
         .args(["tests/feeder/feeder.py", "--lockstep", "--quit", "--power", "3000"])
@@ -73,7 +80,7 @@ fn follow(feeder_options: &[&str]) -> Heard {
     // The operator's words go straight from pipe to pipe: a word said before a probe line is there before it.
     let mut words = feeder.stdout.take().unwrap();
     let port = first_line(&mut words);
-    let mut program = start(dir.path(), &port, words.into());
+    let mut program = start(dir.path(), (plan, &port), words.into());
     let lines = pass_on(&mut program, feeder.stdin.take().unwrap());
     let exit = program.wait().unwrap().code().unwrap();
     feeder.wait().unwrap();
@@ -90,8 +97,8 @@ fn first_line(from: &mut impl Read) -> String {
     String::from_utf8(line).unwrap()
 }
 
-fn start(dir: &Path, port: &str, words: Stdio) -> Child {
-    fs::write(dir.join("plan.toml"), PLAN).unwrap();
+fn start(dir: &Path, (plan, port): (&str, &str), words: Stdio) -> Child {
+    fs::write(dir.join("plan.toml"), plan).unwrap();
     fs::write(dir.join("probes.toml"), PROBES.replace("PORT", port)).unwrap();
     let lining = fs::canonicalize("schedules/school-foundry-melter.toml").unwrap();
     firstheat()
@@ -145,6 +152,31 @@ fn an_obedient_heat_up_is_cued_pulse_by_pulse_without_a_ramp_warning() {
     assert!(on.iter().zip(&planned).all(|(on, planned)| (on - planned).abs() <= 2.0), "light-ups at {on:?}");
     assert_eq!(heard.warnings("ramp"), Vec::<&Value>::new());
     assert_eq!(heard.exit, 0);
+}
+
+/// Marks that are due at 0, 100, 300, 400 s and so on, with the shares that the plan file gives them.
+#[test]
+fn a_burner_that_is_turned_down_is_told_each_mark_and_its_log_replays_the_same() {
+    let heard = follow_plan(MARKS, &["--until", "1500"]);
+    // The feeder turns at the whole second before a change that is told ahead.
+    let told: Vec<(f64, &str, f64)> = heard
+        .of_kind("cue")
+        .map(|cue| {
+            let (at_s, mark) =
+                (cue["elapsed_s"].as_f64().unwrap() + cue["in_s"].as_f64().unwrap(), &cue["set"]["mark"]);
+            (at_s, mark["mark"].as_str().unwrap(), mark["share"].as_f64().unwrap())
+        })
+        .collect();
+    let planned = [0.0, 100.0, 300.0, 400.0, 600.0, 700.0, 900.0, 1000.0, 1200.0];
+    assert_eq!(told.len(), planned.len(), "{told:?}");
+    for (index, (at_s, told)) in planned.iter().zip(&told).enumerate() {
+        let (mark, share) = if index % 2 == 0 { ("low", 0.04) } else { ("pilot", 0.01) };
+        assert!((told.0 - at_s).abs() <= 2.0 && told.1 == mark && (told.2 - share).abs() < 1e-12, "{told:?}, {at_s} s");
+    }
+    assert!(heard.of_kind("cue").all(|cue| cue["burner"] == "on"), "it is never shut");
+    assert_eq!(heard.warnings("ramp"), Vec::<&Value>::new());
+    let (code, said) = replay(&heard.log);
+    assert_eq!((heard.exit, code), (0, 0), "{said}");
 }
 
 #[test]
@@ -208,7 +240,7 @@ fn a_signal_ends_following_with_its_log_whole() {
         .unwrap();
     let mut port = String::new();
     BufReader::new(feeder.stdout.take().unwrap()).read_line(&mut port).unwrap();
-    let mut program = start(dir.path(), port.trim(), Stdio::piped());
+    let mut program = start(dir.path(), (PLAN, port.trim()), Stdio::piped());
     let mut out = BufReader::new(program.stdout.take().unwrap());
     let mut first = String::new();
     out.read_line(&mut first).unwrap();

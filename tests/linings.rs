@@ -10,7 +10,7 @@ use firstheat::lining::outline::Outline;
 use firstheat::lining::text::{
     LayerDraft, LiningDraft, SectionDraft, ShapeDraft, digest, parse_lining, parse_materials, write_lining,
 };
-use firstheat::lining::{Back, Burner, Cure, Fuel, Goal, Layer, Lining, Section, Surroundings};
+use firstheat::lining::{Back, Burner, Control, Cure, Fuel, Goal, Layer, Lining, Mark, MarkAt, Section, Surroundings};
 use firstheat::units::{Celsius, KelvinPerHour, Metres, Pascals, Seconds, SquareMetres, Watts};
 
 const SHIPPED: [&str; 10] = [
@@ -505,6 +505,10 @@ fn draft() -> LiningDraft {
             equivalence_ratio: 0.97,
             shortest_on: Seconds(5.0),
             shortest_off: Seconds(150.0),
+            control: Control::Marks(vec![
+                Mark { name: "low \"1\"".to_owned(), at: MarkAt::Pressure(Pascals(5000.0)) },
+                Mark { name: "half".to_owned(), at: MarkAt::Share(0.5) },
+            ]),
         },
         openings: vec![("mouth".to_owned(), SquareMetres(0.0081)), ("back".to_owned(), SquareMetres(0.002))],
         goal: Goal {

@@ -8,9 +8,10 @@ use chrono::DateTime;
 use firstheat::log::trial_disk::TrialDisk;
 use firstheat::log::{Document, Entry, Head, LogBook, LogWriter, Row};
 use firstheat::plan::Flame;
+use firstheat::plan::firing::{Fire, Setting};
 use firstheat::reading::{Channel, Fault, Reading};
 use firstheat::run::{About, Advice, Ending, Event, Range, SectionEstimate, TimeSource, Verdict, WarningCause, Word};
-use firstheat::units::{Celsius, Seconds};
+use firstheat::units::{Celsius, KelvinPerHour, Seconds};
 use log_trials::{head, heat_up, input, name, options, said};
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -81,6 +82,12 @@ fn any_event() -> impl Strategy<Value = Event> {
     ]
 }
 
+fn any_set() -> impl Strategy<Value = Option<Setting>> {
+    let mark = (any_text(), finite()).prop_map(|(mark, share)| Setting::Mark(Fire { mark, share }));
+    let ramp = (finite(), finite()).prop_map(|(to, ramp)| Setting::Ramp { to: Celsius(to), ramp: KelvinPerHour(ramp) });
+    prop::option::of(prop_oneof![mark, ramp])
+}
+
 fn any_verdict() -> impl Strategy<Value = Verdict> {
     let section = (any_text(), range(), range()).prop_map(|(section, danger, water_left_kg)| SectionEstimate {
         section,
@@ -94,11 +101,8 @@ fn any_verdict() -> impl Strategy<Value = Verdict> {
         (finite(), any_text(), finite(), any::<bool>()).prop_map(|(elapsed_s, lining, planned_s, time_from_probe)| {
             Verdict::Ready { elapsed_s, lining, planned_s, time_from_probe }
         }),
-        (finite(), select(vec![Flame::On, Flame::Off]), finite()).prop_map(|(elapsed_s, burner, in_s)| Verdict::Cue {
-            elapsed_s,
-            burner,
-            in_s
-        }),
+        (finite(), select(vec![Flame::On, Flame::Off]), finite(), any_set())
+            .prop_map(|(elapsed_s, burner, in_s, set)| Verdict::Cue { elapsed_s, burner, in_s, set }),
         (finite(), prop::collection::vec(section, 0..4))
             .prop_map(|(elapsed_s, sections)| Verdict::Estimate { elapsed_s, sections }),
         (finite(), cause, seen, advice).prop_map(|(elapsed_s, cause, (channel, section, lead_s), advice)| {

@@ -12,6 +12,7 @@ use std::path::Path;
 use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::physics::Belief;
+use firstheat::plan::firing::Firing;
 use firstheat::plan::{Limits, Plan, Round};
 use firstheat::reading::{Channel, Fault, Place, Reading};
 use firstheat::run::{Event, Input, Probe, Run, Setup, TimeSource, Verdict, Word};
@@ -112,6 +113,7 @@ impl Scenario {
             count: text.count,
             on: Seconds(text.on_s),
             off: Seconds(text.off_s),
+            firing: Firing::OnOff,
             binds: String::new(),
         };
         let plan = Plan {

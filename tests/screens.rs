@@ -88,6 +88,15 @@ fn every_size(snapshot: &Snapshot, state: &ViewState) -> String {
 }
 
 #[test]
+fn a_fire_to_be_turned_is_named_with_its_mark_and_a_ramp_with_its_set_point() {
+    let shown = |snapshot: Snapshot| flowing(&rendered(&snapshot, &COLOUR, (80, 24)));
+    let (turning, due, ramping) = (shown(sample::turning()), shown(sample::turn_due()), shown(sample::ramping()));
+    assert!(turning.contains("burner ON at low for") && turning.contains("set it to half"), "{turning}");
+    assert!(due.contains("set it to half; then press o"), "{due}");
+    assert!(ramping.contains("burner ON at 96 °C for") && ramping.contains("set hold 120 °C"), "{ramping}");
+}
+
+#[test]
 fn the_screen_in_every_state_at_every_size() {
     for (name, snapshot) in STATES {
         insta::assert_snapshot!(name.replace(' ', "_"), every_size(&snapshot(), &COLOUR));

@@ -9,7 +9,8 @@ use std::time::{Duration, Instant};
 use firstheat::lining::make::Make;
 use firstheat::lining::material::{Dehydration, Kind, Material};
 use firstheat::lining::{
-    Back, Burner as LiningBurner, Chamber, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings, Water,
+    Back, Burner as LiningBurner, Chamber, Control, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings,
+    Water,
 };
 use firstheat::physics::{Furnace, Grid};
 use firstheat::probe::feed::channel;
@@ -68,6 +69,7 @@ fn furnace() -> Furnace {
             equivalence_ratio: 1.0,
             shortest_on: Seconds(5.0),
             shortest_off: Seconds(20.0),
+            control: Control::OnOff,
         },
         chamber: Chamber { opening: SquareMetres(0.004) },
         sections: vec![Section {

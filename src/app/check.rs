@@ -7,12 +7,14 @@ use super::{AppError, Outcome, chain};
 use crate::cli::CheckArgs;
 use crate::clock::date_label;
 use crate::files::{Read, read_lining, read_plan, read_text, write_new};
-use crate::lining::Lining;
 use crate::lining::text::digest;
+use crate::lining::{Control, Lining};
 use crate::log::{self, LogBook};
 use crate::physics::danger::CAUTION;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
+use crate::plan::card::fires::{burner, made_of};
 use crate::plan::card::{self, CardOf};
+use crate::plan::firing::{FULL, Fire, Firing};
 use crate::plan::pauses::parse_start;
 use crate::plan::recheck::{Passed, recheck};
 use crate::plan::search::{PROMISED_SHARE, PlanError, limits_of};
@@ -115,6 +117,30 @@ impl Bench<'_> {
         Ok((words, Outcome::AnswerIsNo))
     }
 
+    /// Marks and ramps that this burner does not have.
+    fn other_marks(&self, plan: &Plan) -> Vec<String> {
+        let furnace = Furnace::of(&self.lining.value, Grid::Coarse);
+        let odd = |fire: &Fire| match furnace.marks().iter().find(|(mark, _)| *mark == fire.mark) {
+            _ if fire.mark == FULL => None,
+            None => Some(format!("the burner of this lining has no mark `{}`", fire.mark)),
+            Some((_, share)) if (share - fire.share).abs() > 0.005 => Some(format!(
+                "the plan takes `{}` as {:.1} % of the full fire, and on this lining it is {:.1} %",
+                fire.mark,
+                100.0 * fire.share,
+                100.0 * share
+            )),
+            Some(_) => None,
+        };
+        let mut words: Vec<String> = plan.fires().iter().filter_map(odd).collect();
+        let ramps = plan.rounds.iter().any(|round| matches!(round.firing, Firing::Ramp { .. }));
+        if ramps && *furnace.control() != Control::Ramps {
+            words.push(
+                "the plan has ramps, and the burner of this lining is not said to hold them (`holds-ramps`)".into(),
+            );
+        }
+        words
+    }
+
     /// What a person should know before they trust what is found.
     fn oddities(&self, plan: &Plan, limits: &Limits) -> Vec<String> {
         let (lining, text) = (&self.lining.value, &self.lining.text);
@@ -124,6 +150,7 @@ impl Bench<'_> {
         } else if !plan.lining_digest.is_empty() && plan.lining_digest != digest(text) {
             odd.push("the lining file has changed since the plan was made".to_owned());
         }
+        odd.extend(self.other_marks(plan));
         if plan.limits != *limits {
             odd.push("the plan file gives other limits than the lining; those of the lining are used here".to_owned());
         }
@@ -162,11 +189,14 @@ fn lining_words(lining: &Lining, text: &str) -> String {
 }
 
 fn plan_words(plan: &Plan) -> String {
-    let pulses: u32 = plan.rounds.iter().map(|round| round.count).sum();
     let hours = plan.length().hours();
-    let mut words =
-        format!("plan for `{}`: {pulses} pulses in {} rounds, {hours:.1} h\n", plan.lining, plan.rounds.len());
+    let mut words = format!("plan for `{}`: {}, {hours:.1} h\n", plan.lining, made_of(plan));
     for round in &plan.rounds {
+        if !round.firing.is_on_off() {
+            let does = burner(std::slice::from_ref(round), UnitSystem::Metric);
+            let _ = writeln!(words, "  {} ({})", does.trim(), round.binds);
+            continue;
+        }
         let (count, on_s, off_s) = (round.count, round.on.0, round.off.0);
         let _ = writeln!(words, "  {count} x {on_s:.0} s on, {off_s:.0} s off ({})", round.binds);
     }

@@ -16,6 +16,10 @@ pub(super) enum Next {
     In(Flame, Seconds),
     /// Change it now.
     Now(Flame),
+    /// Set the burning burner, or its control, to something else in this time.
+    SetIn(Seconds),
+    /// The same now.
+    SetNow,
     /// Nothing while the plan's clock stands.
     Paused,
     /// The burner is as it should be, with no change to come.
@@ -54,7 +58,18 @@ impl Next {
         if burner.is_some_and(|flame| flame != cue.burner) {
             return Self::Now(cue.burner);
         }
+        let turns = cue.fires.as_ref().filter(|_| cue.burner == Flame::On && burner == Some(Flame::On));
+        if turns.is_some_and(|fires| fires.turn_is_due) {
+            return Self::SetNow;
+        }
         match (cue.next, cue.changes_in) {
+            (Some(Flame::On), Some(span)) if turns.is_some() => {
+                if span.0 > 0.0 {
+                    Self::SetIn(span)
+                } else {
+                    Self::SetNow
+                }
+            }
             (Some(flame), Some(span)) if span.0 > 0.0 => Self::In(flame, span),
             (Some(flame), Some(_)) => Self::Now(flame),
             _ => Self::Stay(cue.burner),
@@ -64,8 +79,8 @@ impl Next {
     /// Whether it is time to be at the valve.
     pub(super) fn is_loud(self) -> bool {
         match self {
-            Self::Now(_) => true,
-            Self::In(_, span) => span.0 <= GET_READY.0,
+            Self::Now(_) | Self::SetNow => true,
+            Self::In(_, span) | Self::SetIn(span) => span.0 <= GET_READY.0,
             _ => false,
         }
     }
@@ -74,6 +89,7 @@ impl Next {
     pub(super) fn due(self) -> Option<Flame> {
         match self {
             Self::Begin => Some(Flame::On),
+            Self::SetIn(_) | Self::SetNow if self.is_loud() => Some(Flame::On),
             Self::In(flame, _) | Self::Now(flame) if self.is_loud() => Some(flame),
             _ => None,
         }

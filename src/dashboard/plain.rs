@@ -47,7 +47,7 @@ fn spoken(spoken: &Spoken) -> String {
 
 /// How it stands, in one line.
 fn status(snapshot: &Snapshot) -> String {
-    let mut parts = vec![cue::in_words(Next::of(snapshot))];
+    let mut parts = vec![cue::in_full(Next::of(snapshot), snapshot)];
     parts.extend(snapshot.channels.iter().filter_map(|channel| {
         let value = match channel.value? {
             Ok(temp) => words::temp(temp),

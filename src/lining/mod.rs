@@ -61,8 +61,8 @@ pub struct ChamberDrying {
     pub time: Seconds,
 }
 
-/// A gas burner that a person opens and shuts.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A gas burner.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Burner {
     /// How much fuel it burns when on.
     pub fuel: Fuel,
@@ -72,6 +72,48 @@ pub struct Burner {
     pub shortest_on: Seconds,
     /// Shortest time between two pulses.
     pub shortest_off: Seconds,
+    /// What can be set.
+    pub control: Control,
+}
+
+/// What a person can set a burner to.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Control {
+    /// It is opened and shut.
+    OnOff,
+    /// It can be turned down to marks on its valve or gauge, below the full fire; at least one.
+    Marks(Vec<Mark>),
+    /// The control of the kiln holds ramps of the chamber gas.
+    Ramps,
+}
+
+/// A mark that a burner can be turned down to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// The builder's word for it.
+    pub name: String,
+    /// How its fire is known.
+    pub at: MarkAt,
+}
+
+/// How the fire at a mark is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MarkAt {
+    /// Fuel as a share of the full fire, above 0 and below 1.
+    Share(f64),
+    /// Gauge pressure before the jet, below that of the full fire.
+    Pressure(Pascals),
+}
+
+impl Control {
+    /// The marks below the full fire, in no order; none but of a burner that has some.
+    #[must_use]
+    pub fn marks(&self) -> &[Mark] {
+        match self {
+            Self::Marks(marks) => marks,
+            Self::OnOff | Self::Ramps => &[],
+        }
+    }
 }
 
 /// How the fuel rate of a burner is known.

@@ -5,7 +5,7 @@ use thiserror::Error;
 use super::material::Materials;
 use super::outline::Outline;
 use super::text::{LayerDraft, LiningDraft, SectionDraft, ShapeDraft, write_lining};
-use super::{Back, Burner, Fuel, Goal, Surroundings};
+use super::{Back, Burner, Control, Fuel, Goal, Mark, MarkAt, Surroundings};
 use crate::units::quantity::{
     LENGTH, Measure, POWER, PRESSURE, QuantityError, SHARE, Shown, TEMPERATURE, TIME, UnitSystem, percent,
 };
@@ -53,6 +53,7 @@ enum Kind {
     Length { least_m: f64, most_m: f64 },
     Layers,
     Burner,
+    Turndown,
     Opening,
     Temperature,
     Humidity,
@@ -83,6 +84,12 @@ pub enum AnswerError {
         "found \"{found}\" as a layer, expected a thickness and a material; write it like \"25 mm dense-castable\""
     )]
     Layer {
+        /// As written.
+        found: String,
+    },
+    /// A mark that is not a word and a fire.
+    #[error("found \"{found}\" as a mark, expected `no`, `ramps`, or a word and its fire; write it like \"low 25 %\"")]
+    Mark {
         /// As written.
         found: String,
     },
@@ -204,6 +211,14 @@ const LAST: &[Question] = &[
         Kind::Burner
     ),
     question!(
+        "turndown",
+        "Can its fire be turned down?",
+        "No; or the marks that it burns steadily at, each a word with its gauge pressure or share of the full fire, such as \
+         low 0.1 bar, half 50 %; or ramps, where the control of a kiln holds them.",
+        "no",
+        Kind::Turndown
+    ),
+    question!(
         "opening",
         "How large is the mouth or flue?",
         "Where the fire breathes and radiates out: across, such as 100 mm, or width x height, such as 5 in x 4 in.",
@@ -275,6 +290,7 @@ impl Question {
                 Ok(words.collect::<Vec<_>>().join(", then "))
             }
             Kind::Burner => fuel_of(answer).map(fuel_words),
+            Kind::Turndown => control_of(answer).map(|control| control_words(&control)),
             Kind::Opening => opening_of(answer).map(|area| area.shown(UnitSystem::Metric)),
             Kind::Temperature => {
                 let temp =
@@ -334,6 +350,42 @@ fn fuel_of(answer: &str) -> Result<Fuel, AnswerError> {
     };
     let pressure = within(&PRESSURE, pressure, [1e3, 7e5], |pa| Pascals(pa).shown(UnitSystem::Metric))?;
     Ok(Fuel::PropaneJet { diameter: length(jet, [1e-4, 5e-3])?, gauge_pressure: Pascals(pressure) })
+}
+
+/// "no", "ramps", or "low 0.1 bar, half 50 %".
+fn control_of(answer: &str) -> Result<Control, AnswerError> {
+    match answer.trim().to_lowercase().as_str() {
+        "no" | "" => return Ok(Control::OnOff),
+        "ramps" => return Ok(Control::Ramps),
+        _ => {}
+    }
+    answer.split(',').map(mark_of).collect::<Result<_, _>>().map(Control::Marks)
+}
+
+fn mark_of(text: &str) -> Result<Mark, AnswerError> {
+    let wrong = || AnswerError::Mark { found: text.trim().chars().take(60).collect() };
+    let (name, fire) = text.trim().split_once(char::is_whitespace).ok_or_else(wrong)?;
+    let at = if let Ok(share) = SHARE.parse(fire) {
+        within(&SHARE, fire, [0.02, 0.98], percent)?;
+        MarkAt::Share(share)
+    } else if let Ok(pressure) = PRESSURE.parse(fire) {
+        MarkAt::Pressure(Pascals(pressure))
+    } else {
+        return Err(wrong());
+    };
+    Ok(Mark { name: name.to_owned(), at })
+}
+
+fn control_words(control: &Control) -> String {
+    let mark = |mark: &Mark| match mark.at {
+        MarkAt::Share(share) => format!("{} {}", mark.name, percent(share)),
+        MarkAt::Pressure(pressure) => format!("{} {}", mark.name, pressure.shown(UnitSystem::Metric)),
+    };
+    match control {
+        Control::OnOff => "no, it is opened and shut".to_owned(),
+        Control::Ramps => "the control holds ramps".to_owned(),
+        Control::Marks(marks) => marks.iter().map(mark).collect::<Vec<_>>().join(", "),
+    }
 }
 
 /// "100 mm" across, or "5 in x 4 in".
@@ -412,6 +464,7 @@ pub fn lining_text(start: Start, answer: impl Fn(&str) -> Option<String>) -> Res
             equivalence_ratio: super::text::USUAL_EQUIVALENCE_RATIO,
             shortest_on: super::text::USUAL_SHORTEST_ON,
             shortest_off: super::text::USUAL_SHORTEST_OFF,
+            control: control_of(&given("turndown"))?,
         },
         openings: vec![("mouth or flue".to_owned(), opening_of(&given("opening"))?)],
         goal: goal_of(start),
@@ -506,6 +559,12 @@ const AFTERWORD: &str = r#"
 # diameter = "50 mm"
 # along = "200 mm"         # from the mouth or the foot
 # around = "250 deg"
+#
+# A burner that can be turned down, one table for each mark that it burns steadily at: its `share` of the full fire, its `power`, or
+# the gauge `pressure` before its jet. A kiln whose control holds ramps has holds-ramps = true in [burner] instead.
+# [[burner.mark]]
+# name = "low"
+# share = "25 %"
 #
 # In a layer: mix-water = "11.5 %", cure-temperature = "20 C", cure-time = "24 h", polymer-fibres = true;
 # of fibre: rigidiser = "3.6 L/m2", plies = 2, compression = "10 mm", trim = "5 mm".

@@ -60,6 +60,11 @@ impl Cells {
         self
     }
 
+    pub(super) fn low(mut self, low: f64) -> Self {
+        self.low = number(low);
+        self
+    }
+
     pub(super) fn span(mut self, low: f64, high: f64) -> Self {
         self.low = number(low);
         self.high = number(high);

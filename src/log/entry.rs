@@ -7,9 +7,10 @@ use serde::{Deserialize, Serialize};
 use super::cells::{self, Cells};
 use super::old_words;
 use crate::plan::Flame;
+use crate::plan::firing::{Fire, Setting};
 use crate::reading::{Channel, Fault, Reading};
 use crate::run::{About, Advice, Ending, Range, TimeSource, WarningCause, Word};
-use crate::units::Celsius;
+use crate::units::{Celsius, KelvinPerHour};
 
 /// What a row says. The cells of each kind are described in [`super::row`].
 #[derive(Clone, Debug, PartialEq)]
@@ -73,6 +74,8 @@ pub enum Entry {
         burner: Flame,
         /// In how many seconds.
         in_s: f64,
+        /// To which mark or ramp, if to one.
+        set: Option<Setting>,
     },
     /// An estimate of this many sections follows.
     Estimate {
@@ -184,7 +187,14 @@ impl Entry {
             Self::Ready { lining, planned_s, time_source } => {
                 Cells::of("ready").what(&word_of(*time_source)).value(*planned_s).text(lining)
             }
-            Self::Cue { burner, in_s } => Cells::of("cue").what(&word_of(*burner)).value(*in_s),
+            Self::Cue { burner, in_s, set } => {
+                let cells = Cells::of("cue").what(&word_of(*burner)).value(*in_s);
+                match set {
+                    Some(Setting::Mark(fire)) => cells.text(&fire.mark).low(fire.share),
+                    Some(Setting::Ramp { to, ramp }) => cells.span(ramp.0, to.0),
+                    Some(Setting::Full | Setting::Shut) | None => cells,
+                }
+            }
             Self::Estimate { sections } => Cells::of("estimate").count(u64::from(*sections)),
             Self::Danger { section, range } => ranged("danger", section, *range),
             Self::WaterLeft { section, range } => ranged("water-left", section, *range),
@@ -240,9 +250,11 @@ impl Entry {
                 planned_s: number("value", &cells.value)?,
                 time_source: word("what", &cells.what, "clock or probe")?,
             },
-            "cue" => {
-                Self::Cue { burner: word("what", &cells.what, "on or off")?, in_s: number("value", &cells.value)? }
-            }
+            "cue" => Self::Cue {
+                burner: word("what", &cells.what, "on or off")?,
+                in_s: number("value", &cells.value)?,
+                set: set_in(cells)?,
+            },
             "estimate" => Self::Estimate { sections: count("value", &cells.value)? },
             "danger" => Self::Danger { section: section(cells)?, range: range(cells)? },
             "water-left" => Self::WaterLeft { section: section(cells)?, range: range(cells)? },
@@ -257,6 +269,18 @@ impl Entry {
             _ => return Err(strange("kind", &cells.kind, "a kind of row this version knows")),
         })
     }
+}
+
+/// The mark or the ramp of a cue.
+fn set_in(cells: &Cells) -> Result<Option<Setting>, StrangeCell> {
+    if cells.low.is_empty() {
+        return Ok(None);
+    }
+    let low = number("low", &cells.low)?;
+    if cells.high.is_empty() {
+        return Ok(Some(Setting::Mark(Fire { mark: text("text", &cells.text)?, share: low })));
+    }
+    Ok(Some(Setting::Ramp { to: Celsius(number("high", &cells.high)?), ramp: KelvinPerHour(low) }))
 }
 
 fn ranged(kind: &str, section: &str, range: Range) -> Cells {

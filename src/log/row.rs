@@ -46,7 +46,7 @@
 //! | `replanned` | input | `text`: the plan for the rest of the heat-up, as a plan file |
 //! | `not-replanned` | input | `text`: why there is no such plan |
 //! | `ready` | verdict | `what` time source (`clock`, `probe`), `value` planned seconds, `text` lining |
-//! | `cue` | verdict | `what` burner (`on`, `off`), `value` in how many seconds |
+//! | `cue` | verdict | `what` burner (`on`, `off`), `value` in how many seconds; of a burner with marks `text` which, `low` its share of the full fire; of a control that holds ramps `low` the ramp in K/h, `high` the set point at its end in °C |
 //! | `estimate` | verdict | `value` how many sections follow, each a `danger` and a `water-left` row |
 //! | `danger` | verdict | `section`, `value`, `low`, `high`: danger number, 50th, 5th and 95th percentile |
 //! | `water-left` | verdict | `section`, `value`, `low`, `high`: kg, same percentiles |

@@ -80,7 +80,7 @@ pub(super) fn entries_of_verdict(verdict: &Verdict) -> Vec<(Seconds, Entry)> {
             let time_source = if time_from_probe { TimeSource::ProbeLine } else { TimeSource::Computer };
             (elapsed_s, Entry::Ready { lining, planned_s, time_source })
         }
-        Verdict::Cue { elapsed_s, burner, in_s } => (elapsed_s, Entry::Cue { burner, in_s }),
+        Verdict::Cue { elapsed_s, burner, in_s, set } => (elapsed_s, Entry::Cue { burner, in_s, set }),
         Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice } => {
             (elapsed_s, Entry::Warning { cause, channel, section, lead_s, advice })
         }
@@ -157,7 +157,7 @@ pub(super) fn verdict_in(rows: &[Row]) -> Result<(Verdict, &[Row]), StepError> {
             let time_from_probe = time_source == TimeSource::ProbeLine;
             Verdict::Ready { elapsed_s, lining, planned_s, time_from_probe }
         }
-        Entry::Cue { burner, in_s } => Verdict::Cue { elapsed_s, burner, in_s },
+        Entry::Cue { burner, in_s, set } => Verdict::Cue { elapsed_s, burner, in_s, set },
         Entry::Warning { cause, channel, section, lead_s, advice } => {
             Verdict::Warning { elapsed_s, cause, channel, section, lead_s, advice }
         }

@@ -2,7 +2,9 @@
 //!
 //! The gas is taken as well stirred and without heat capacity: at every moment fuel power times available heat at the
 //! gas temperature equals what the faces take plus what the openings lose. When a plan's mean over pulses is asked for,
-//! two gases share the time: the one with the burner on and the one with it off.
+//! two gases share the time: the one with the burner on and the one with it off, or turned down.
+//!
+//! A burner that is turned down burns a share of its fuel with the same share of air, and stirs the gas less.
 
 use std::sync::LazyLock;
 
@@ -29,6 +31,9 @@ pub struct Chamber<const L: usize> {
     pub convection_w_m2k: [Lanes<L>; 2],
     /// Emissivity between gas and faces.
     pub emissivity: f64,
+    /// Share of the full fire that the burner burns at when on, and when turned down between: 1 and 0 for one that is only
+    /// opened and shut.
+    pub fires: [f64; 2],
     /// Gas temperature with the burner on and off, as last found, K.
     pub gas_k: [Lanes<L>; 2],
     /// Fuel energy burnt since the start, J.
@@ -40,8 +45,10 @@ pub struct Chamber<const L: usize> {
 pub(super) struct Gas<const L: usize> {
     /// Share of the time.
     pub weight: f64,
-    /// Index into the chamber's pairs: 0 burner on, 1 off.
+    /// Index into the chamber's pairs: 0 burner on, 1 off or turned down.
     pub mode: usize,
+    /// Share of the full fire; 0 shut.
+    pub fire: f64,
     /// Temperature, K.
     pub temp_k: Lanes<L>,
 }
@@ -71,13 +78,26 @@ impl<const L: usize> Chamber<L> {
         [(ON, on), (OFF, 1.0 - on)]
             .into_iter()
             .filter(|&(_, weight)| weight > 1e-9)
-            .map(|(mode, weight)| Gas { weight, mode, temp_k: self.gas_k[mode] })
+            .map(|(mode, weight)| Gas { weight, mode, fire: self.fires[mode], temp_k: self.gas_k[mode] })
             .collect()
+    }
+
+    /// Convection at the faces with the burner at `fire` of its full fire: forced convection grows with the 0.8th power of the
+    /// flow (Dittus and Boelter's correlation of turbulent flow; from memory).
+    fn convection(&self, fire: f64) -> Lanes<L> {
+        let [on, off] = self.convection_w_m2k;
+        if fire >= 1.0 {
+            on
+        } else if fire <= 0.0 {
+            off
+        } else {
+            off + (on - off) * fire.powf(0.8)
+        }
     }
 
     /// Heat from `gas` to a face at `face_k`.
     pub(super) fn gain(&self, gas: &Gas<L>, face_k: Lanes<L>) -> FaceGain<L> {
-        let convection = self.convection_w_m2k[gas.mode];
+        let convection = self.convection(gas.fire);
         let radiation = self.emissivity * STEFAN_BOLTZMANN_W_M2K4;
         FaceGain {
             value: convection * (gas.temp_k - face_k) + (fourth(gas.temp_k) - fourth(face_k)) * radiation,
@@ -96,9 +116,10 @@ impl<const L: usize> Chamber<L> {
     pub(super) fn supply(&self, gas: &Gas<L>) -> (Lanes<L>, Lanes<L>) {
         let t = gas.temp_k;
         let (shine, shine_slope) = self.shine(t);
-        if gas.mode == ON {
+        if gas.fire > 0.0 {
             let (share, slope) = self.available.lanes_at(t);
-            (self.power_w * share - shine, self.power_w * slope - shine_slope)
+            let power_w = self.power_w * gas.fire;
+            (power_w * share - shine, power_w * slope - shine_slope)
         } else {
             let (draught, draught_slope) = self.draught(t);
             (-draught - shine, -draught_slope - shine_slope)
@@ -142,7 +163,7 @@ impl<const L: usize> Chamber<L> {
     pub(super) fn held_back(&self, gas: &Gas<L>, change_k: Lanes<L>) -> Lanes<L> {
         /// Share of the way to the air outside that is gone at once.
         const AT_ONCE: f64 = 0.9;
-        if gas.mode == ON {
+        if gas.fire > 0.0 {
             return change_k;
         }
         let excess_k = gas.temp_k - self.ambient_k;

@@ -39,6 +39,22 @@ pub enum Drive {
         /// 0 to 1.
         on: f64,
     },
+    /// The burner at shares of its full fire: at `high` for `on` of the time, at `low` for the rest of it.
+    Fires {
+        /// Share of the full fire, above 0 to 1.
+        high: f64,
+        /// The same between; 0 shut.
+        low: f64,
+        /// 0 to 1.
+        on: f64,
+    },
+    /// The chamber gas goes steadily from one temperature to another over the span, wherever it was before.
+    Ramp {
+        /// At the start of the span.
+        from: Celsius,
+        /// At its end.
+        to: Celsius,
+    },
     /// The chamber gas goes steadily to a temperature over the span.
     Gas {
         /// At the end of the span.
@@ -237,10 +253,22 @@ impl Ensemble {
     /// # Errors
     /// When a step cannot be solved; members are then not all at the same time, and the ensemble should be dropped.
     pub fn advance(&mut self, drive: Drive, span: Seconds) -> Result<(), SolveError> {
+        self.set_fires(drive);
         let drive = self.prescribe(drive);
         self.groups.par_iter_mut().try_for_each(|group| of_group!(group, lot => lot.advance(drive, span.0)))?;
         self.elapsed = self.elapsed + span;
         Ok(())
+    }
+
+    /// Sets every member's burner to the fires that `drive` switches between.
+    fn set_fires(&mut self, drive: Drive) {
+        let fires = match drive {
+            Drive::Fires { high, low, .. } => [high, low],
+            _ => [1.0, 0.0],
+        };
+        for group in &mut self.groups {
+            of_group!(group, lot => if let Some(chamber) = &mut lot.solver.chamber { chamber.fires = fires });
+        }
     }
 
     /// The solver's drive, which goes on from where the last one ended.
@@ -255,6 +283,14 @@ impl Ensemble {
             Drive::Burner { on } => {
                 self.prescribed_k = None;
                 solver::Drive::Burner { on }
+            }
+            Drive::Fires { on, .. } => {
+                self.prescribed_k = None;
+                solver::Drive::Burner { on }
+            }
+            Drive::Ramp { from, to } => {
+                self.prescribed_k = Some(to.kelvin());
+                solver::Drive::Gas { from_k: from.kelvin(), to_k: to.kelvin() }
             }
             Drive::Gas { temp } => {
                 let (from_k, to_k) = from_k(start_k, temp);
@@ -600,6 +636,7 @@ fn chamber_of<const L: usize>(furnace: &Furnace, power: Lanes<L>, exchange: Lane
         available: Ramps::of(&available_heat(lining.burner.equivalence_ratio)),
         convection_w_m2k: CHAMBER_CONVECTION_W_M2K.map(|convection| exchange * convection),
         emissivity: CHAMBER_EMISSIVITY,
+        fires: [1.0, 0.0],
         gas_k: [Lanes::all(1200.0), Lanes::all(lining.surroundings.temp.kelvin())],
         burnt_j: Lanes::ZERO,
     }

@@ -9,7 +9,7 @@ use super::solver::Accuracy;
 use super::steam::{liquid_density_kg_m3, saturation_pressure_pa};
 use super::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, Wall, WallSpec};
 use crate::lining::material::{Kind, Material};
-use crate::lining::{Back, Cure, Fuel, Layer, Lining, Section, Shape};
+use crate::lining::{Back, Burner, Control, Cure, Fuel, Layer, Lining, MarkAt, Section, Shape};
 use crate::units::{Curve, KelvinPerHour};
 
 /// A lining cut into cells, ready to be solved.
@@ -23,6 +23,8 @@ pub struct Furnace {
     pub(super) materials: Vec<Arc<Material>>,
     /// Fuel energy per time with the burner on, W (lower heating value).
     pub(super) power_w: f64,
+    /// Marks that the burner can be turned down to, and their shares of the full fire, from the lowest up.
+    pub(super) marks: Vec<(String, f64)>,
     /// As described.
     pub(super) lining: Lining,
     /// How finely its layers are cut.
@@ -83,6 +85,7 @@ impl Furnace {
             names: lining.sections.iter().map(|section| section.name.clone()).collect(),
             materials,
             power_w: fuel_power_w(lining.burner.fuel),
+            marks: marks_of(&lining.burner),
             lining: lining.clone(),
             grid,
         }
@@ -92,6 +95,39 @@ impl Furnace {
     #[must_use]
     pub fn section_names(&self) -> &[String] {
         &self.names
+    }
+
+    /// Marks that the burner can be turned down to, with their shares of the full fire, above 0 and below 1, from the lowest
+    /// up; none of a burner that is only opened and shut.
+    #[must_use]
+    pub fn marks(&self) -> &[(String, f64)] {
+        &self.marks
+    }
+
+    /// The burner.
+    #[must_use]
+    pub fn burner(&self) -> &Burner {
+        &self.lining.burner
+    }
+
+    /// What its burner can be set to.
+    #[must_use]
+    pub fn control(&self) -> &Control {
+        &self.lining.burner.control
+    }
+
+    /// The same furnace with a burner that is only opened and shut.
+    #[must_use]
+    pub fn by_hand(&self) -> Self {
+        let mut furnace = Self { marks: Vec::new(), ..self.clone() };
+        furnace.lining.burner.control = Control::OnOff;
+        furnace
+    }
+
+    /// Propane that the burner takes at its full fire, kg/s.
+    #[must_use]
+    pub fn full_fire_kg_s(&self) -> f64 {
+        self.power_w / super::chamber::PROPANE_HEATING_VALUE_J_KG
     }
 
     /// Steepest ramp that a section's wet layers stand.
@@ -145,6 +181,25 @@ fn fuel_power_w(fuel: Fuel) -> f64 {
             super::chamber::propane_jet_kg_s(diameter.0, gauge_pressure.0) * super::chamber::PROPANE_HEATING_VALUE_J_KG
         }
     }
+}
+
+/// Marks with their shares of the full fire, from the lowest up; of marks that come out alike the first.
+fn marks_of(burner: &Burner) -> Vec<(String, f64)> {
+    let full_w = fuel_power_w(burner.fuel);
+    let share = |at: MarkAt| match (at, burner.fuel) {
+        (MarkAt::Share(share), _) => share,
+        (MarkAt::Pressure(gauge_pressure), Fuel::PropaneJet { diameter, .. }) => {
+            fuel_power_w(Fuel::PropaneJet { diameter, gauge_pressure }) / full_w
+        }
+        // The lining file gives pressures to jets alone.
+        (MarkAt::Pressure(_), Fuel::Power(_)) => 1.0,
+    };
+    let mut marks: Vec<(String, f64)> =
+        burner.control.marks().iter().map(|mark| (mark.name.clone(), share(mark.at))).collect();
+    marks.retain(|(_, share)| *share > 0.0 && *share < 1.0);
+    marks.sort_by(|a, b| a.1.total_cmp(&b.1));
+    marks.dedup_by(|later, first| later.1 - first.1 < 1e-6);
+    marks
 }
 
 fn cut_section(lining: &Lining, section: &Section, grid: Grid, materials: &mut Vec<Arc<Material>>) -> FurnaceSection {

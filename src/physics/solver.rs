@@ -246,7 +246,10 @@ impl<const L: usize> Solver<L> {
 
     /// A switched burner starts with short steps and no trend.
     fn note_drive(&mut self, drive: Drive) {
-        let on = if let Drive::Burner { on } = drive { on } else { -1.0 };
+        let on = match (drive, &self.chamber) {
+            (Drive::Burner { on }, Some(chamber)) => chamber.fires[0] * on + chamber.fires[1] * (1.0 - on),
+            _ => -1.0,
+        };
         let kind = Some(std::mem::discriminant(&drive));
         let switched = self.last_drive != kind || (on - self.last_on).abs() > 0.25;
         if switched {
@@ -449,7 +452,8 @@ impl<const L: usize> Solver<L> {
             room.note_trend(&part.state, step_s);
         }
         if let (Some(chamber), Drive::Burner { on }) = (&mut self.chamber, drive) {
-            chamber.burnt_j += chamber.power_w * (on * step_s);
+            let fire = chamber.fires[0] * on + chamber.fires[1] * (1.0 - on);
+            chamber.burnt_j += chamber.power_w * (fire * step_s);
         }
         if let Drive::HotFace { wall, .. } = drive {
             self.follow_gas(wall);

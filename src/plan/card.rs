@@ -2,6 +2,7 @@
 //! columns here and for a page to tape to the wall elsewhere.
 
 mod closing;
+pub mod fires;
 mod table;
 mod unit_words;
 
@@ -11,8 +12,9 @@ use chrono::NaiveDateTime;
 
 use super::Plan;
 use super::check::Findings;
+use super::firing::{FULL, Fire, Firing};
 use super::pauses::attended;
-use crate::lining::{Fuel, Lining};
+use crate::lining::{Fuel, Lining, MarkAt};
 use crate::units::quantity::{Shown, UnitSystem};
 use crate::units::{Kilograms, Seconds};
 use closing::closing;
@@ -76,7 +78,7 @@ pub fn told(of: &CardOf<'_>, units: UnitSystem, lines: usize) -> Told {
             UnitSystem::Us => "°F",
         },
         reasons,
-        closing: closing(units),
+        closing: closing(units, of.plan),
     }
 }
 
@@ -125,12 +127,12 @@ fn named_lines(lines: &[(&str, String)]) -> String {
 
 fn summary_of(of: &CardOf<'_>, units: UnitSystem) -> Vec<(&'static str, String)> {
     let (plan, found, limits) = (of.plan, of.findings, &of.plan.limits);
-    let pulses: u32 = plan.rounds.iter().map(|round| round.count).sum();
     let length = plan.length().shown(units);
-    let mut lines = vec![("length", format!("{length}, {} in {}", many(pulses, "pulse"), rounds_of(plan)))];
+    let mut lines = vec![("length", format!("{length}, {}", fires::made_of(plan)))];
     lines.extend(of.start.map(|start| ("begin", begin(plan, start))));
     lines.extend(people(of).map(|words| ("people", words)));
     lines.push(("gas", gas(of.lining, found.fuel, units)));
+    lines.extend(marks(of, units).map(|words| ("fires", words)));
     let (danger, ceiling) = (found.danger, limits.danger_ceiling);
     let place = in_units(&found.danger_place, units);
     lines.push((
@@ -138,11 +140,14 @@ fn summary_of(of: &CardOf<'_>, units: UnitSystem) -> Vec<(&'static str, String)>
         format!("{danger:.2} of {ceiling:.2} for 95 of 100 possible linings (1 is spalling risk); {place}"),
     ));
     let (ramp, allowed) = (whole(found.ramp.shown(units)), whole(limits.ramp.shown(units)));
-    lines.push(("ramp", format!("{ramp} of {allowed} while wet, as the mean over the pulses")));
+    let pulsed = plan.rounds.iter().any(|round| !matches!(round.firing, Firing::Ramp { .. }));
+    let mean = if pulsed { ", as the mean over the pulses" } else { "" };
+    lines.push(("ramp", format!("{ramp} of {allowed} while wet{mean}")));
     let (hottest, service) = (whole(found.hottest.shown(units)), whole(limits.service.shown(units)));
     let shell = whole(found.shell.shown(units));
     let service = format!("the material's service limit is {service}");
-    lines.push(("hottest", format!("hot face {hottest} at the top of a pulse; {service}; shell {shell}")));
+    let top = if pulsed { " at the top of a pulse" } else { "" };
+    lines.push(("hottest", format!("hot face {hottest}{top}; {service}; shell {shell}")));
     let (soak, soak_temp) = (limits.soak.shown(units), whole(limits.soak_temp.shown(units)));
     lines.push(("soak", format!("{soak} at {soak_temp}, at the end")));
     lines
@@ -216,8 +221,22 @@ fn gas(lining: &Lining, fuel: Kilograms, units: UnitSystem) -> String {
     format!("about {} of propane, {burner}", fuel.shown(units))
 }
 
-fn rounds_of(plan: &Plan) -> String {
-    many(plan.rounds.len() as u32, "round")
+/// The marks that the plan names, with what they are: "low is 25 % of the full fire (gauge 0.1 bar)".
+fn marks(of: &CardOf<'_>, units: UnitSystem) -> Option<String> {
+    let known = of.lining.burner.control.marks();
+    let gauge = |fire: &Fire| {
+        known.iter().filter(|mark| mark.name == fire.mark).find_map(|mark| match mark.at {
+            MarkAt::Pressure(pressure) => Some(format!(" (gauge {})", pressure.shown(units))),
+            MarkAt::Share(_) => None,
+        })
+    };
+    let fires = of.plan.fires();
+    let words = fires.iter().filter(|fire| fire.mark != FULL).map(|fire| {
+        let gauge = gauge(fire).unwrap_or_default();
+        format!("{} is {:.0} % of the full fire{gauge}", fire.mark, 100.0 * fire.share)
+    });
+    let words: Vec<String> = words.collect();
+    (!words.is_empty()).then(|| words.join(", "))
 }
 
 fn many(count: u32, thing: &str) -> String {

@@ -1,5 +1,6 @@
 //! A plan held against the limits, pulse by pulse, on whatever ensemble it is given.
 
+use super::firing::Beat;
 use super::{Limits, Plan};
 use crate::physics::{Danger, Drive, Ensemble, SolveError};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Seconds};
@@ -60,6 +61,8 @@ pub(super) struct PulseEnd<'a> {
     pub round: usize,
     /// Pulse within the round, from 0.
     pub pulse: u32,
+    /// Whether the round ends with it.
+    pub is_last: bool,
     /// The members at its end.
     pub ensemble: &'a Ensemble,
     /// Mean ramp up to now over its limit, times the strictest limit; `None` when the heat-up is too young for one.
@@ -75,9 +78,16 @@ pub(super) fn check_watched(
 ) -> Result<Findings, SolveError> {
     let mut rehearsal = Rehearsal::new(ensemble, plan.limits.ramp, share);
     for (index, round) in plan.rounds.iter().enumerate() {
-        for pulse in 0..round.count {
-            rehearsal.pulse(round.on, round.off)?;
-            see(&PulseEnd { round: index, pulse, ensemble: rehearsal.ensemble(), ramp: rehearsal.ramp_now() });
+        let mut beats = round.beats().peekable();
+        while let Some(beat) = beats.next() {
+            rehearsal.pulse(&beat)?;
+            see(&PulseEnd {
+                round: index,
+                pulse: beat.pulse,
+                is_last: beats.peek().is_none(),
+                ensemble: rehearsal.ensemble(),
+                ramp: rehearsal.ramp_now(),
+            });
         }
     }
     Ok(rehearsal.findings())
@@ -88,6 +98,8 @@ pub(super) fn check_watched(
 pub(super) struct Rehearsal {
     ensemble: Ensemble,
     watch: Watch,
+    /// Propane that holding ramps took, kg.
+    held_kg: f64,
 }
 
 impl Rehearsal {
@@ -95,20 +107,24 @@ impl Rehearsal {
     pub fn new(mut ensemble: Ensemble, strictest: KelvinPerHour, share: f64) -> Self {
         let watch = Watch::new(&ensemble, strictest, share);
         ensemble.forget_peaks();
-        Self { ensemble, watch }
+        Self { ensemble, watch, held_kg: 0.0 }
     }
 
-    /// One pulse and the pause after it.
-    pub fn pulse(&mut self, on: Seconds, off: Seconds) -> Result<(), SolveError> {
+    /// One pulse and the pause after it, or a part of a long fire or ramp.
+    pub fn pulse(&mut self, beat: &Beat) -> Result<(), SolveError> {
         /// Shares of the pause at which hot faces are looked at: they fall quickest at first.
         const LOOKS: [f64; 5] = [0.04, 0.12, 0.3, 0.6, 1.0];
         let mut mean = CycleMean::new(&self.ensemble);
-        self.ensemble.advance(Drive::Burner { on: 1.0 }, on)?;
+        let ((fire, on), (rest, off)) = (beat.on, beat.off);
+        self.ensemble.advance(fire, on)?;
+        if let Drive::Ramp { to, .. } = fire {
+            self.held_kg += self.ensemble.fuel_rate_to_hold(0, to) * on.0;
+        }
         self.watch.see_top(&self.ensemble);
         mean.see(&self.ensemble);
         let mut waited = 0.0;
-        for share in LOOKS {
-            self.ensemble.advance(Drive::Burner { on: 0.0 }, Seconds((share - waited) * off.0))?;
+        for share in LOOKS.into_iter().filter(|_| off.0 > 0.0) {
+            self.ensemble.advance(rest, Seconds((share - waited) * off.0))?;
             waited = share;
             mean.see(&self.ensemble);
         }
@@ -140,7 +156,9 @@ impl Rehearsal {
 
     /// What was found so far.
     pub fn findings(&self) -> Findings {
-        self.watch.findings(&self.ensemble)
+        let mut findings = self.watch.findings(&self.ensemble);
+        findings.fuel = Kilograms(findings.fuel.0 + self.held_kg);
+        findings
     }
 }
 

@@ -5,8 +5,10 @@
 //! found is one from which shutting the burner saves the lining.
 
 use super::check::worst_peak;
+use super::firing::drive_at;
 use super::search::{PROMISED_SHARE, PlanError};
 use super::{Limits, check};
+use crate::lining::Control;
 use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Danger, Drive, Ensemble, Furnace, SolveError};
 use crate::units::{Celsius, Seconds};
@@ -50,6 +52,8 @@ pub(super) struct Stand {
     slopes: [f64; LIMITS.len()],
     /// Time soaked.
     pub soaked: Seconds,
+    /// Where a control that holds ramps has taken the gas.
+    pub set_point: Celsius,
 }
 
 /// The limits of a stretch.
@@ -63,9 +67,11 @@ pub(super) enum Limit {
     Service,
     /// The danger number.
     Danger,
+    /// The fire that a ramp of the gas takes.
+    Fire,
 }
 
-const LIMITS: [Limit; 4] = [Limit::Ramp, Limit::Soak, Limit::Service, Limit::Danger];
+const LIMITS: [Limit; 5] = [Limit::Ramp, Limit::Soak, Limit::Service, Limit::Danger, Limit::Fire];
 
 /// What a stretch did.
 #[derive(Clone, Debug)]
@@ -95,7 +101,8 @@ impl Stand {
     /// At the first flame.
     pub fn new(ensemble: Ensemble) -> Self {
         let worst = vec![0.0; ensemble.members()];
-        Self { ensemble, worst, lag: 3.0, slopes: [0.0; LIMITS.len()], soaked: Seconds(0.0) }
+        let set_point = ensemble.furnace().lining().surroundings.temp;
+        Self { ensemble, worst, lag: 3.0, slopes: [0.0; LIMITS.len()], soaked: Seconds(0.0), set_point }
     }
 
     /// Whether the soak is over and nearly all members have lost the free water of the layers that can spall. What is
@@ -134,7 +141,8 @@ impl Stretch {
         let value = |limit: Limit| self.values[limit as usize].0;
         let danger = value(Limit::Danger) / limits.danger_ceiling;
         let is_hot = value(Limit::Soak) >= limits.soak_temp.0 - SOAK_BAND_K + OVER_SOAK_K
-            || value(Limit::Service) >= USED_UP * limits.service.0;
+            || value(Limit::Service) >= USED_UP * limits.service.0
+            || value(Limit::Fire) >= USED_UP;
         if is_hot { 1.0 } else { value(Limit::Ramp).max(danger).min(1.0) }
     }
 
@@ -152,13 +160,14 @@ impl Stretch {
 }
 
 impl Judge<'_> {
-    /// Runs the burner on for `duty` of `span` on a copy of the members, then looks ahead with the burner shut where
+    /// Runs the burner at the strength `duty` over `span` on a copy of the members, then looks ahead with the burner shut where
     /// danger may still rise.
     pub fn stretch(&self, from: &Stand, duty: f64, span: Seconds) -> Result<Stretch, SolveError> {
         let mut stand = from.clone();
         stand.ensemble.forget_peaks();
-        stand.ensemble.advance(Drive::Burner { on: duty }, span)?;
-        let (ramp, steepest) = self.ramp(&from.ensemble, &stand.ensemble, span);
+        let drive = drive_at(self.furnace, duty, (from.set_point, span), self.limits.ramp);
+        let (ramp, steepest) = self.heat(from, &mut stand, (drive, span))?;
+        let fire = self.fire(&mut stand, drive);
         stand.soaked = stand.soaked + self.soaked(from, &stand, span);
         let middle = stand.middle();
         let high = stand.ensemble.percentile(PROMISED_SHARE, |member| hottest(&stand.ensemble, member).0);
@@ -169,6 +178,7 @@ impl Judge<'_> {
             (middle.0, self.limits.soak_temp.0 + OVER_SOAK_K),
             (high, self.limits.service.0),
             (danger, ceiling),
+            (fire, 1.0),
         ];
         Ok(Stretch { stand, values, steepest, peak })
     }
@@ -184,7 +194,10 @@ impl Judge<'_> {
     ) -> Result<Strongest, PlanError> {
         let mut low: Option<(f64, Stretch)> = None;
         let mut high: Option<(f64, Stretch)> = None;
-        let mut binds = String::from("the burner at its strongest pulses");
+        let mut binds = String::from(match self.furnace.control() {
+            Control::OnOff => "the burner at its strongest pulses",
+            Control::Marks(_) | Control::Ramps => "the burner at its full fire",
+        });
         let mut slopes = from.slopes;
         let mut recent: Option<(f64, Stretch)> = None;
         let mut duty = guess.clamp(least, most);
@@ -227,6 +240,39 @@ impl Judge<'_> {
         }
         stretch.stand.slopes = slopes;
         Ok(Strongest { duty, stretch, binds })
+    }
+
+    /// Moves `stand` on from `from`, and gives the steepest ramp. Under a gas that rises evenly a face rises ever quicker, and goes
+    /// on to when the gas stands still: there the end of the span counts too.
+    fn heat(
+        &self,
+        from: &Stand,
+        stand: &mut Stand,
+        (drive, span): (Drive, Seconds),
+    ) -> Result<(f64, usize), SolveError> {
+        /// Part of the span that is its end.
+        const END: f64 = 0.25;
+        let Drive::Ramp { from: begin, to } = drive else {
+            stand.ensemble.advance(drive, span)?;
+            return Ok(self.ramp(&from.ensemble, &stand.ensemble, span));
+        };
+        let near = Celsius(to.0 + END * (begin.0 - to.0));
+        stand.ensemble.advance(Drive::Ramp { from: begin, to: near }, Seconds((1.0 - END) * span.0))?;
+        let before = stand.ensemble.clone();
+        stand.ensemble.advance(Drive::Ramp { from: near, to }, Seconds(END * span.0))?;
+        let whole = self.ramp(&from.ensemble, &stand.ensemble, span);
+        let end = self.ramp(&before, &stand.ensemble, Seconds(END * span.0));
+        Ok(if end.0 > whole.0 { end } else { whole })
+    }
+
+    /// Where a ramp of the gas has led, and the share of the full fire that it takes there for the promised members; 0 of a
+    /// burner that is set by hand.
+    fn fire(&self, stand: &mut Stand, drive: Drive) -> f64 {
+        let Drive::Ramp { to, .. } = drive else { return 0.0 };
+        stand.set_point = to;
+        let full_kg_s = self.furnace.full_fire_kg_s();
+        let ensemble = &stand.ensemble;
+        ensemble.percentile(PROMISED_SHARE, |member| ensemble.fuel_rate_to_hold(member, to) / full_kg_s)
     }
 
     /// How much of `span` counts towards the soak.
@@ -316,6 +362,7 @@ impl Judge<'_> {
             }
             Limit::Soak => format!("the soak is at {:.0} °C", self.limits.soak_temp.0),
             Limit::Service => format!("the hot face stands {:.0} °C", self.limits.service.0),
+            Limit::Fire => "the burner at its full fire".to_owned(),
             Limit::Danger => {
                 let number = stretch.values[Limit::Danger as usize].0;
                 let place = stretch.peak.as_ref().map_or_else(String::new, |(section, danger)| {

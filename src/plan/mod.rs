@@ -6,6 +6,7 @@ pub mod bound;
 pub mod card;
 pub mod check;
 pub mod compare;
+pub mod firing;
 mod judge;
 pub mod outlook;
 pub mod pauses;
@@ -18,6 +19,8 @@ pub mod trial;
 pub mod why;
 
 use serde::{Deserialize, Serialize};
+
+use firing::Firing;
 
 use crate::units::{Celsius, KelvinPerHour, Seconds};
 
@@ -43,8 +46,11 @@ pub struct Round {
     pub count: u32,
     /// Burner on in each.
     pub on: Seconds,
-    /// Burner off after it.
+    /// Burner off, or turned down, after it.
     pub off: Seconds,
+    /// How the burner is used in them.
+    #[serde(default, skip_serializing_if = "Firing::is_on_off")]
+    pub firing: Firing,
     /// Which limit keeps the round from being stronger, in plain words.
     pub binds: String,
 }
@@ -122,6 +128,12 @@ impl Plan {
 }
 
 impl Round {
+    /// Whether the burner burns all the time.
+    #[must_use]
+    pub fn is_steady(&self) -> bool {
+        self.off.0 <= 0.0
+    }
+
     fn cycle_s(&self) -> f64 {
         self.on.0 + self.off.0
     }

@@ -198,7 +198,8 @@ impl Pauses {
         let end = rounds.iter().map(|round| f64::from(round.count) * (round.on.0 + round.off.0)).sum::<f64>() + span.0;
         let why = self.rests.iter().find(|rest| (rest.to.0 - end).abs() < 1.0).map(|rest| rest.why.clone());
         let Some(last) = rounds.last_mut() else { return };
-        let alone = Round { count: 1, on: last.on, off: last.off + span, binds: why.unwrap_or_default() };
+        let (firing, binds) = (last.firing.then_shut(), why.unwrap_or_default());
+        let alone = Round { count: 1, on: last.on, off: last.off + span, firing, binds };
         if last.count > 1 {
             last.count -= 1;
             rounds.push(alone);
@@ -248,6 +249,7 @@ pub fn attended(rounds: &[Round]) -> Vec<(Seconds, Seconds)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::firing::Firing;
 
     fn pauses(watch: &str, start: &str) -> Result<Pauses, WatchError> {
         Pauses::of(&Watch::parse(watch)?, parse_start(start)?)
@@ -296,7 +298,8 @@ mod tests {
     #[test]
     fn a_pause_lengthens_the_last_pulse_and_no_other() {
         let pauses = pauses("08:00-18:00", "2026-05-02 08:00").expect("a watch");
-        let round = Round { count: 3, on: Seconds(30.0), off: Seconds(270.0), binds: "ramp".into() };
+        let (firing, binds) = (Firing::OnOff, "ramp".into());
+        let round = Round { count: 3, on: Seconds(30.0), off: Seconds(270.0), firing, binds };
         let mut rounds = vec![round];
         pauses.rest(&mut rounds, Seconds(86_400.0 - 900.0));
         let told: Vec<_> = rounds.iter().map(|round| (round.count, round.off.0, round.binds.as_str())).collect();

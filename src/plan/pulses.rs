@@ -1,15 +1,45 @@
-//! Pulses a person at a valve can keep: which on and off times there are, from the gentlest to the burner always on.
+//! What a person can keep: pulses with their on and off times, from the gentlest to the burner always on; with a burner that
+//! can be turned down also the marks by themselves and by turns; ramps of a control that holds them.
 
-use crate::lining::Burner;
-use crate::units::Seconds;
+use super::firing::{Fire, Firing, ramp_at, strength_of};
+use super::{Limits, Round};
+use crate::lining::{Burner, Control};
+use crate::physics::Furnace;
+use crate::units::{Celsius, KelvinPerHour, Seconds};
 
 /// One pulse and the pause after it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pulse {
     /// Burner on.
     pub on: Seconds,
-    /// Burner off after it.
+    /// Burner off, or turned down, after it.
     pub off: Seconds,
+    /// What the burner does in it.
+    pub stroke: Stroke,
+}
+
+/// What the burner does in a pulse.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stroke {
+    /// Shares of the full fire in the on-time and in the off-time; 1 and 0 for a burner that is only opened and shut.
+    Fires {
+        /// While on.
+        high: f64,
+        /// While off; 0 shut.
+        low: f64,
+    },
+    /// The control lets the gas rise so fast; there is no off-time.
+    Ramp {
+        /// Negative downwards; 0 for a hold.
+        ramp: KelvinPerHour,
+        /// The hot face's, in which its strength is counted.
+        limit: KelvinPerHour,
+    },
+}
+
+impl Stroke {
+    /// Full fire, then shut.
+    pub const ON_OFF: Self = Self::Fires { high: 1.0, low: 0.0 };
 }
 
 impl Pulse {
@@ -19,14 +49,36 @@ impl Pulse {
         self.on + self.off
     }
 
-    /// Share of the time with the burner on.
+    /// How strong it is, by which pulses are compared: share of the full fire on the mean; of a ramp its strength.
     #[must_use]
     pub fn duty(self) -> f64 {
-        self.on.0 / self.cycle().0
+        match self.stroke {
+            Stroke::Fires { high, low } => (high * self.on.0 + low * self.off.0) / self.cycle().0,
+            Stroke::Ramp { ramp, limit } => strength_of(ramp, limit),
+        }
+    }
+
+    /// So many of it, with the gas at `set_point` when they begin.
+    #[must_use]
+    pub(super) fn round(self, count: u32, furnace: &Furnace, set_point: Celsius) -> Round {
+        let round = |count, on, firing| Round { count, on, off: self.off, firing, binds: String::new() };
+        match self.stroke {
+            Stroke::Fires { .. } if *furnace.control() == Control::OnOff => round(count, self.on, Firing::OnOff),
+            Stroke::Fires { high, low } => {
+                let low = (low > 0.0).then(|| Fire::of(furnace, low));
+                round(count, self.on, Firing::Marks { high: Fire::of(furnace, high), low })
+            }
+            Stroke::Ramp { ramp, .. } => {
+                let on = Seconds(f64::from(count) * self.on.0);
+                // Hundredths, so that a plan file reads well.
+                let to = Celsius(((set_point.0 + ramp.0 * on.hours()) * 100.0).round() / 100.0);
+                round(1, on, Firing::Ramp { from: set_point, to, ramp })
+            }
+        }
     }
 }
 
-/// All pulses a person can do with one burner, by rising duty. On-times go in steps of 5 s below a minute, 15 s below five
+/// All pulses a person can do with one burner, by rising strength. On-times go in steps of 5 s below a minute, 15 s below five
 /// minutes, then whole minutes: nobody keeps 37 s. Waiting goes in steps of 5 s.
 #[derive(Clone, Debug)]
 pub struct Repertoire {
@@ -39,16 +91,52 @@ pub struct Repertoire {
 const LONGEST_OVER_AIM: f64 = 2.0;
 
 impl Repertoire {
-    /// The pulses with cycles up to `longest`, as near as duty allows to `aim`, or to a part of it below ten minutes.
-    ///
-    /// # Panics
-    /// Never: the shortest pulse of the burner is always one of them.
+    /// What can be done with the burner of `furnace` within `limits`, with cycles up to `longest`.
     #[must_use]
-    pub fn of(burner: &Burner, longest: Seconds, aim: Seconds) -> Self {
+    pub fn of(furnace: &Furnace, limits: &Limits, (longest, aim): (Seconds, Seconds)) -> Self {
+        match furnace.control() {
+            Control::OnOff => Self::on_off(furnace.burner(), longest, aim),
+            Control::Marks(_) => Self::marks(furnace, longest, aim),
+            Control::Ramps => Self::ramps(limits.ramp, aim),
+        }
+    }
+
+    /// Each mark by itself, and by turns with the one below it; the lowest by turns with the burner shut.
+    fn marks(furnace: &Furnace, longest: Seconds, aim: Seconds) -> Self {
+        let Self { pulses: turns, aim_s } = Self::on_off(furnace.burner(), longest, aim);
+        let mut pulses = Vec::new();
+        let mut low = 0.0;
+        for high in furnace.marks().iter().map(|(_, share)| *share).chain([1.0]) {
+            pulses.extend(turns.iter().map(|turn| Pulse { stroke: Stroke::Fires { high, low }, ..*turn }));
+            let steady = Seconds((aim_s / 60.0).round().max(1.0) * 60.0);
+            pulses.push(Pulse { on: steady, off: Seconds(0.0), stroke: Stroke::Fires { high, low: 0.0 } });
+            low = high;
+        }
+        pulses.sort_by(|a, b| a.duty().total_cmp(&b.duty()));
+        Self { pulses, aim_s }
+    }
+
+    /// Ramps down and up in steps that are easily set.
+    fn ramps(limit: KelvinPerHour, aim: Seconds) -> Self {
+        // A tenth of an hour, or a fiftieth: then set points are round figures.
+        let on = Seconds(if aim.0 >= 720.0 { 360.0 } else { 72.0 });
+        let steepest = ramp_at(1.0, limit).0;
+        let quickest = -ramp_at(0.0, limit).0;
+        let down = even_ramps().take_while(|ramp| *ramp <= quickest).map(|ramp| -ramp);
+        let up = even_ramps().take_while(|ramp| *ramp <= steepest);
+        let pulse = |ramp| Pulse { on, off: Seconds(0.0), stroke: Stroke::Ramp { ramp: KelvinPerHour(ramp), limit } };
+        let mut pulses: Vec<Pulse> = down.chain([0.0]).chain(up).map(pulse).collect();
+        pulses.sort_by(|a, b| a.duty().total_cmp(&b.duty()));
+        Self { pulses, aim_s: aim.0 }
+    }
+
+    /// The pulses with cycles up to `longest`, as near as duty allows to `aim`, or to a part of it below ten minutes.
+    fn on_off(burner: &Burner, longest: Seconds, aim: Seconds) -> Self {
         // Nobody tires of the valve at one pulse a minute or less (common practice, no source: pulse programmes seen).
         let aim_s = (aim.0 / (aim.0 / 600.0).ceil()).max(60.0);
         let longest_s = longest.0.max(burner.shortest_on.0 + burner.shortest_off.0);
-        let shortest = Pulse { on: burner.shortest_on, off: burner.shortest_off };
+        let stroke = Stroke::ON_OFF;
+        let shortest = Pulse { on: burner.shortest_on, off: burner.shortest_off, stroke };
         let mut pulses: Vec<Pulse> = vec![shortest];
         for on_s in on_times().take_while(|&on_s| on_s < longest_s).filter(|&on_s| on_s >= burner.shortest_on.0) {
             // A pulse much longer than the aim lifts a thin wet coat as a whole: only the shortest may stand that far apart.
@@ -56,7 +144,7 @@ impl Repertoire {
             let most_s = if is_shortest { longest_s } else { longest_s.min(LONGEST_OVER_AIM * aim_s) };
             let offs = off_times().take_while(|&off_s| on_s + off_s <= most_s);
             let offs = offs.filter(|&off_s| off_s >= burner.shortest_off.0);
-            pulses.extend(offs.map(|off_s| Pulse { on: Seconds(on_s), off: Seconds(off_s) }));
+            pulses.extend(offs.map(|off_s| Pulse { on: Seconds(on_s), off: Seconds(off_s), stroke }));
         }
         pulses.sort_by(|a, b| a.duty().total_cmp(&b.duty()));
         Self { pulses, aim_s }
@@ -76,6 +164,9 @@ impl Repertoire {
         /// Pulses this much below what is allowed are not looked at.
         const NEAR: f64 = 0.93;
         let end = self.pulses.partition_point(|pulse| pulse.duty() <= duty * (1.0 + 1e-9)).max(1);
+        if let Some(ramp) = self.pulses.get(end - 1).filter(|pulse| matches!(pulse.stroke, Stroke::Ramp { .. })) {
+            return *ramp;
+        }
         let start = self.pulses.partition_point(|pulse| pulse.duty() < NEAR * duty).min(end - 1);
         let last_s = before.map_or(self.aim_s, |pulse| pulse.cycle().0);
         let cost = |pulse: &Pulse| {
@@ -85,6 +176,17 @@ impl Repertoire {
         let near = self.pulses[start..end].iter();
         near.min_by(|a, b| cost(a).total_cmp(&cost(b))).copied().unwrap_or(self.pulses[0])
     }
+}
+
+/// 1, 2 .. 20, 22 .. 50, 55 .. 100, 110 .. 200, 225 .. 500, 550 and so on, K/h.
+fn even_ramps() -> impl Iterator<Item = f64> {
+    let steps = [(1.0, 20.0), (2.0, 50.0), (5.0, 100.0), (10.0, 200.0), (25.0, 500.0), (50.0, f64::INFINITY)];
+    let mut at = 0.0;
+    std::iter::from_fn(move || {
+        let step = steps.iter().find(|(_, up_to)| at < *up_to).map_or(50.0, |(step, _)| *step);
+        at += step;
+        Some(at)
+    })
 }
 
 /// 5, 10 .. 55 s, 60, 75 .. 285 s, then whole minutes.
@@ -112,7 +214,7 @@ fn below_a_minute() -> impl Iterator<Item = f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lining::Fuel;
+    use crate::lining::{Control, Fuel};
     use crate::units::Watts;
 
     fn burner() -> Burner {
@@ -121,11 +223,12 @@ mod tests {
             equivalence_ratio: 1.0,
             shortest_on: Seconds(5.0),
             shortest_off: Seconds(20.0),
+            control: Control::OnOff,
         }
     }
 
     fn repertoire(aim_s: f64) -> Repertoire {
-        Repertoire::of(&burner(), Seconds(1200.0), Seconds(aim_s))
+        Repertoire::on_off(&burner(), Seconds(1200.0), Seconds(aim_s))
     }
 
     #[test]
@@ -147,7 +250,7 @@ mod tests {
     #[test]
     fn the_cycle_stays_about_as_it_was() {
         let all = repertoire(300.0);
-        let before = Pulse { on: Seconds(20.0), off: Seconds(280.0) };
+        let before = Pulse { on: Seconds(20.0), off: Seconds(280.0), stroke: Stroke::ON_OFF };
         let next = all.below(1.07 * before.duty(), Some(before));
         assert!((next.cycle().0 / before.cycle().0).ln().abs() < 0.35, "{next:?} after {before:?}");
     }

@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use super::check::{self, Findings, PulseEnd};
+use super::firing::{Firing, ramp_time};
 use super::{Plan, Round};
 use crate::physics::{Drive, Ensemble, SolveError};
-use crate::units::{KelvinPerHour, Seconds};
+use crate::units::{Celsius, KelvinPerHour, Seconds};
 
 /// A limit that a round passes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -73,7 +74,7 @@ pub fn recheck(plan: &Plan, ensemble: Ensemble, share: f64) -> Result<Rechecked,
                 });
             }
         }
-        if end.pulse + 1 == plan.rounds[end.round].count {
+        if end.is_last {
             begun = end.ensemble.clone();
         }
     })?;
@@ -136,6 +137,9 @@ fn passed_at(plan: &Plan, place: &Place, share: f64) -> Result<Passed, SolveErro
 /// round began.
 fn change_at(plan: &Plan, place: &Place, share: f64) -> Result<String, SolveError> {
     let round = &plan.rounds[place.round];
+    if let Firing::Ramp { from, to, ramp } = round.firing {
+        return slower_ramp(plan, place, (from, to, ramp), share);
+    }
     let shortest_s = place.before.furnace().lining().burner.shortest_on.0;
     let step_s = if round.on.0 > 60.0 { 15.0 } else { 5.0 };
     let most = ((round.on.0 - shortest_s) / step_s).floor().max(0.0) as u32;
@@ -152,12 +156,53 @@ fn change_at(plan: &Plan, place: &Place, share: f64) -> Result<String, SolveErro
     }
     let found = with_on(round, on_s(high));
     let number = place.round + 1;
+    if let Firing::Marks { high, low } = &round.firing {
+        let low = low.as_ref().map_or("shut", |low| low.mark.as_str());
+        return Ok(format!(
+            "in round {number} keep {} for {} instead of {}, with {low} for {}; then check again, for later rounds follow from it",
+            high.mark,
+            in_words(found.on),
+            in_words(round.on),
+            in_words(found.off)
+        ));
+    }
     Ok(format!(
         "in round {number} burn {} instead of {}, with {} off instead of {}; then check again, for later rounds follow from it",
         in_words(found.on),
         in_words(round.on),
         in_words(found.off),
         in_words(round.off)
+    ))
+}
+
+/// The steepest slower ramp to the same set point that keeps the limit, found by halving.
+fn slower_ramp(
+    plan: &Plan,
+    place: &Place,
+    (from, to, ramp): (Celsius, Celsius, KelvinPerHour),
+    share: f64,
+) -> Result<String, SolveError> {
+    let (round, number) = (&plan.rounds[place.round], place.round + 1);
+    let earlier = format!("let the rounds before round {number} rise more slowly, or hold longer; then check again");
+    if ramp.0 <= 0.0 {
+        return Ok(earlier);
+    }
+    let slower = |ramp| Round {
+        on: ramp_time(from, to, KelvinPerHour(ramp)),
+        firing: Firing::Ramp { from, to, ramp: KelvinPerHour(ramp) },
+        ..round.clone()
+    };
+    let (mut low, mut high) = (1.0, ramp.0.ceil());
+    if !keeps_limits(plan, place, &slower(low), share)? {
+        return Ok(earlier);
+    }
+    while high - low > 1.0 {
+        let middle = (0.5 * (low + high)).floor();
+        if keeps_limits(plan, place, &slower(middle), share)? { low = middle } else { high = middle }
+    }
+    Ok(format!(
+        "in round {number} rise {low:.0} K/h instead of {:.0} K/h; then check again, for later rounds follow from it",
+        ramp.0
     ))
 }
 
@@ -189,9 +234,9 @@ fn with_on(round: &Round, on_s: f64) -> Round {
 fn keeps_limits(plan: &Plan, place: &Place, changed: &Round, share: f64) -> Result<bool, SolveError> {
     let mut ensemble = place.before.clone();
     let (from_s, from) = (ensemble.elapsed().0, faces(&ensemble));
-    for _ in 0..changed.count {
-        ensemble.advance(Drive::Burner { on: 1.0 }, changed.on)?;
-        ensemble.advance(Drive::Burner { on: 0.0 }, changed.off)?;
+    for beat in changed.beats() {
+        ensemble.advance(beat.on.0, beat.on.1)?;
+        ensemble.advance(beat.off.0, beat.off.1)?;
     }
     Ok(match place.limit {
         Limit::Ramp => ramp(&ensemble, &from, from_s, (share, plan.limits.ramp)) <= plan.limits.ramp.0,

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::check::{hottest_shell, worst_now, worst_peak};
+use super::firing::Firing;
 use super::search::PROMISED_SHARE;
 use super::{Plan, Round};
 use crate::physics::{CellState, Drive, Ensemble, SolveError};
@@ -158,7 +159,13 @@ pub fn try_out(course: &Course, mut ensemble: Ensemble) -> Result<Trial, SolveEr
         ensemble.advance(drive, Seconds(span_s))?;
         watch.see(&ensemble);
     }
-    Ok(watch.trial(&ensemble, matches!(course, Course::Pulses(_))))
+    Ok(watch.trial(&ensemble, has_burner(course)))
+}
+
+/// Whether the course is that of a burner, not of the gas.
+fn has_burner(course: &Course) -> bool {
+    let is_ramp = |round: &Round| matches!(round.firing, Firing::Ramp { .. });
+    matches!(course, Course::Pulses(plan) if !plan.rounds.iter().any(is_ramp))
 }
 
 /// The course in spans short enough to see every peak.
@@ -178,8 +185,8 @@ fn ramp(from: (f64, f64), to: (f64, f64)) -> Vec<(Drive, f64)> {
 }
 
 fn pulses(round: &Round) -> impl Iterator<Item = (Drive, f64)> {
-    let (on, off) = ((Drive::Burner { on: 1.0 }, round.on.0), (Drive::Burner { on: 0.0 }, round.off.0));
-    (0..round.count).flat_map(move |_| [on, off]).filter(|stretch| stretch.1 > 0.0)
+    let stretches = round.beats().flat_map(|beat| [beat.on, beat.off]);
+    stretches.map(|(drive, span)| (drive, span.0)).filter(|stretch| stretch.1 > 0.0)
 }
 
 /// What is kept of every member.

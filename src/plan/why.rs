@@ -167,6 +167,7 @@ fn neighbours(parts: &[Part], at: usize) -> impl Iterator<Item = usize> {
 mod tests {
     use super::*;
     use crate::plan::Limits;
+    use crate::plan::firing::Firing;
     use crate::units::{Celsius, KelvinPerHour};
 
     /// A plan of single pulses, each with its length in minutes and its reason.
@@ -175,6 +176,7 @@ mod tests {
             count: 1,
             on: Seconds(60.0),
             off: Seconds(60.0 * (minutes - 1.0)),
+            firing: Firing::OnOff,
             binds: binds.to_owned(),
         };
         Plan {

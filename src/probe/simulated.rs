@@ -19,7 +19,7 @@ use super::set::{ChannelSpec, Column, PortSpec};
 use crate::physics::{Belief, Drive, Ensemble, Furnace, SolveError};
 use crate::reading::Place;
 use crate::thermocouple::lag;
-use crate::units::{Celsius, Metres, Seconds};
+use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
 /// How a simulated board behaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +50,22 @@ pub enum Burner {
     Lit,
     /// The valve is shut.
     Shut,
+}
+
+/// What a lit burner burns at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fire {
+    /// A share of its full fire, above 0 to 1.
+    Share(f64),
+    /// Its control takes the gas along a ramp.
+    Ramp {
+        /// Where the gas is.
+        at: Celsius,
+        /// Where to.
+        to: Celsius,
+        /// How fast, negative downwards; 0 for a hold.
+        ramp: KelvinPerHour,
+    },
 }
 
 /// Why there is no simulated furnace.
@@ -92,6 +108,7 @@ pub enum SimulateError {
 pub struct SimulatedFurnace {
     wall: Ensemble,
     burner: Burner,
+    fire: Fire,
     elapsed: Seconds,
     board: PortSpec,
     tips: Vec<Tip>,
@@ -112,12 +129,26 @@ impl SimulatedFurnace {
         let wall = Ensemble::new(furnace, Belief { members: 1, seed: habits.seed })?;
         let tips = board.channels.iter().map(|spec| Tip::of(spec, furnace, &wall)).collect::<Result<_, _>>()?;
         let luck = ChaCha8Rng::seed_from_u64(habits.seed);
-        Ok(Self { wall, burner: Burner::Shut, elapsed: Seconds(0.0), board, tips, habits, luck })
+        Ok(Self {
+            wall,
+            burner: Burner::Shut,
+            fire: Fire::Share(1.0),
+            elapsed: Seconds(0.0),
+            board,
+            tips,
+            habits,
+            luck,
+        })
     }
 
     /// Lights or shuts the burner, from now on.
     pub fn turn(&mut self, burner: Burner) {
         self.burner = burner;
+    }
+
+    /// Sets what the burner burns at when it is lit, from now on.
+    pub fn set(&mut self, fire: Fire) {
+        self.fire = fire;
     }
 
     /// Whether the flame burns.
@@ -143,19 +174,31 @@ impl SimulatedFurnace {
     /// # Errors
     /// When the wall cannot be solved.
     pub fn advance_to(&mut self, elapsed: Seconds) -> Result<(), SimulateError> {
-        let on = match self.burner {
-            Burner::Lit => 1.0,
-            Burner::Shut => 0.0,
-        };
         while elapsed.0 > self.elapsed.0 {
             let span = Seconds((elapsed.0 - self.elapsed.0).min(self.habits.period.0));
-            self.wall.advance(Drive::Burner { on }, span)?;
+            let drive = self.drive(span);
+            self.wall.advance(drive, span)?;
             self.elapsed = self.elapsed + span;
             for tip in &mut self.tips {
                 tip.follow(&self.wall, span);
             }
         }
         Ok(())
+    }
+
+    /// What the burner does over the next `span`. A control takes up a ramp where it has the gas.
+    fn drive(&mut self, span: Seconds) -> Drive {
+        match (self.burner, &mut self.fire) {
+            (Burner::Shut, _) => Drive::Burner { on: 0.0 },
+            (Burner::Lit, Fire::Share(share)) if *share >= 1.0 => Drive::Burner { on: 1.0 },
+            (Burner::Lit, Fire::Share(share)) => Drive::Fires { high: *share, low: 0.0, on: 1.0 },
+            (Burner::Lit, Fire::Ramp { at, to, ramp }) => {
+                let (from, by_k) = (*at, ramp.0 * span.hours());
+                let reached = if by_k < 0.0 { (at.0 + by_k).max(to.0) } else { (at.0 + by_k).min(to.0) };
+                *at = Celsius(if ramp.0.abs() < 1e-9 { to.0 } else { reached });
+                Drive::Ramp { from, to: *at }
+            }
+        }
     }
 
     /// Lets one period pass and gives the line the board then sends, without its end.

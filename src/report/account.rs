@@ -126,9 +126,12 @@ impl Account {
     pub fn of(told: &Told<'_>) -> Result<Self, SolveError> {
         let Setup { lining, plan, .. } = told.setup;
         let length_s = told.moments.last().map_or(0.0, |moment| moment.input.elapsed.0);
-        let burner = burner::account(told, length_s);
+        let mut burner = burner::account(told, length_s);
         let heard = channels::hear(told, length_s);
         let engine = Engine::follow(told.setup, &heard, &burner, length_s)?;
+        if burner.held_ramps() {
+            burner.gas_kg = engine.held_kg;
+        }
         let sections = sections::account(told, &engine, length_s);
         let dryness = dryness::judge(told, &heard, &sections, &engine);
         let warnings = happenings::warnings(told);

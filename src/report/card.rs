@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use super::page::{figure, sheet};
 use super::plot::{Band, Line, Plot};
 use crate::plan::card::{CardOf, DRAWN, HOT_FACE, TableRow, Told, told};
-use crate::plan::{Expected, Plan};
+use crate::plan::{Expected, Flame, Plan};
 use crate::units::quantity::UnitSystem;
 
 /// Rounds of a longer plan are drawn together on the first sheet and stand one by one on the next.
@@ -120,10 +120,16 @@ fn plot(plan: &Plan, units: UnitSystem) -> Plot {
 /// When the burner burns, h.
 fn pulses(plan: &Plan) -> Vec<(f64, f64)> {
     let mut at_s = 0.0;
-    let mut pulses = Vec::new();
+    let mut pulses: Vec<(f64, f64)> = Vec::new();
     for round in &plan.rounds {
+        let [_, off] = round.firing.settings();
         for _ in 0..round.count {
-            pulses.push((at_s / 3600.0, (at_s + round.on.0) / 3600.0));
+            let between_s = if off.flame() == Flame::On { round.off.0 } else { 0.0 };
+            let (from_h, to_h) = (at_s / 3600.0, (at_s + round.on.0 + between_s) / 3600.0);
+            match pulses.last_mut() {
+                Some(last) if from_h - last.1 < 1e-9 => last.1 = to_h,
+                _ => pulses.push((from_h, to_h)),
+            }
             at_s += round.on.0 + round.off.0;
         }
     }

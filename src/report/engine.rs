@@ -25,6 +25,8 @@ pub(super) struct Engine {
     ramp_limits: Vec<KelvinPerHour>,
     /// Up to when it could be solved, s.
     pub solved_to_s: f64,
+    /// What a control that holds ramps took to hold the gas, kg of propane, by the middle member.
+    pub held_kg: f64,
 }
 
 impl Engine {
@@ -41,6 +43,7 @@ impl Engine {
             wet_until_s: vec![Some(0.0); sections.len()],
             ramp_limits: (0..sections.len()).map(|section| furnace.ramp_limit(section)).collect(),
             solved_to_s: 0.0,
+            held_kg: 0.0,
         };
         let piece_s = SHORTEST_PIECE_S.max(2.0 * heard.bucket_s());
         engine.note(&ensemble, 0.0);
@@ -49,6 +52,10 @@ impl Engine {
             let drive = drive(heard, burner, sections, (engine.solved_to_s, to_s));
             if ensemble.advance(drive, Seconds(to_s - engine.solved_to_s)).is_err() {
                 break;
+            }
+            if let Some(gas) = burner.set_point(to_s) {
+                let kg_s = ensemble.fuel_rate_to_hold(0, gas);
+                engine.held_kg += kg_s * (to_s - engine.solved_to_s);
             }
             engine.solved_to_s = to_s;
             engine.note(&ensemble, to_s);
@@ -94,7 +101,10 @@ fn drive(heard: &Heard, burner: &BurnerAccount, sections: &[String], (from_s, to
     }
     match heard.first_mean_c(|place| *place == Place::ChamberGas, from_s, to_s) {
         Some((_, temp_c)) => Drive::Gas { temp: Celsius(temp_c) },
-        None => Drive::Burner { on: burner.on_share(from_s, to_s).clamp(0.0, 1.0) },
+        None => match (burner.set_point(from_s), burner.set_point(to_s)) {
+            (Some(from), Some(to)) => Drive::Ramp { from, to },
+            _ => Drive::Burner { on: burner.on_share(from_s, to_s).clamp(0.0, 1.0) },
+        },
     }
 }
 

@@ -19,7 +19,7 @@ pub mod text;
 pub mod trend;
 
 pub use account::{Account, Moment, PlanCheck, Told};
-pub use burner::{BurnerAccount, Pulse, ToldOfBurner};
+pub use burner::{AtMark, BurnerAccount, Pulse, ToldOfBurner};
 pub use channels::{ChannelAccount, ChannelFault, Envelope, RampPoint};
 pub use dryness::{Dryness, Evidence, Verdict};
 pub use happenings::{Interruption, WarningAccount};

@@ -296,6 +296,7 @@ fn burner(account: &Account) -> Markup {
             dl {
                 dt { "Pulses" } dd { (burner.pulses.len()) ", planned " (burner.planned_pulses) }
                 dt { "Burner on" } dd { (span(burner.on_s)) ", planned " (span(burner.planned_on_s)) }
+                @if !burner.at_marks.is_empty() { dt { "Fires" } dd { (burner.fires_in_words()) } }
                 dt { "Known from" } dd { @match burner.told_by {
                     ToldOfBurner::Operator => "the operator's word",
                     ToldOfBurner::Cues => "the cues; nobody said what was done",

@@ -27,6 +27,9 @@ pub fn short(account: &Account) -> String {
         figures.small_mass(burner.gas_kg),
         figures.small_mass_unit()
     );
+    if !burner.at_marks.is_empty() {
+        let _ = writeln!(text, "fires      {}", burner.fires_in_words());
+    }
     let _ = writeln!(text, "danger     {}", danger_words(account));
     for section in &account.sections {
         if let Some(peak) = section.pressure_peak() {

@@ -63,12 +63,10 @@ impl Run {
         if nothing_yet || self.ended.is_some() || !self.is_ahead_old(burner) {
             return None;
         }
-        let planned = Way { burner, changes_s: self.pacer.changes_within_s(LOOKS_S) };
-        let ways = vec![
-            (Course::AsIs, Way::stays(burner)),
-            (Course::AsPlanned, planned),
-            (Course::ShutNow, Way::stays(Flame::Off)),
-        ];
+        let fired = self.pacer.fired();
+        let planned = Way { fired, changes_s: self.pacer.changes_within_s(LOOKS_S) };
+        let ways =
+            vec![(Course::AsIs, Way::stays(fired)), (Course::AsPlanned, planned), (Course::ShutNow, Way::shut())];
         let (sections, ensemble) = (self.estimator.sections().len(), self.estimator.ensemble.clone());
         Some(LookAhead { made_s: self.elapsed_s, sections, ensemble, ways })
     }

@@ -1,5 +1,6 @@
 //! What the lining is believed to be inside: the ensemble driven by the readings, and weighed by the deeper ones.
 
+use super::cue::Fired;
 use crate::lining::Lining;
 use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Belief, Danger, Drive, Ensemble, Furnace, Grid, SectionState, SolveError};
@@ -121,6 +122,10 @@ struct Seen {
 struct Piece {
     span_s: f64,
     on_s: f64,
+    /// Shares of the full fire, times how long each burnt, s.
+    fire_s: f64,
+    /// Where a control that holds ramps had the gas at the first and the last moment.
+    gas: Option<(Celsius, Celsius)>,
     lines: Vec<Line>,
     ends: Vec<Option<Surroundings>>,
 }
@@ -191,7 +196,7 @@ impl Estimator {
     }
 
     /// Time passed up to `now_s` with the burner in this state; the channels are believed as `health` has them.
-    pub fn pass(&mut self, now_s: f64, burner: Flame, health: &Health) -> Result<(), SolveError> {
+    pub fn pass(&mut self, now_s: f64, fired: Fired, health: &Health) -> Result<(), SolveError> {
         if let Some(since_s) = self.bridging_s {
             if !health.has_heard_since(since_s) && now_s - since_s < BRIDGE_WAITS_S {
                 return Ok(());
@@ -199,10 +204,10 @@ impl Estimator {
             self.bridging_s = None;
         }
         let temps_c: Vec<Option<f64>> = (0..self.sights.len()).map(|index| health.believed_c(index)).collect();
-        self.look_behind(now_s, burner, health);
+        self.look_behind(now_s, fired.flame, health);
         let now = Seen { at_s: now_s, temps_c };
         // The heat-up begins with the first reading or the first flame; before that nothing is known to have happened.
-        let heard = now.temps_c.iter().any(Option::is_some) || burner == Flame::On;
+        let heard = now.temps_c.iter().any(Option::is_some) || fired.flame == Flame::On;
         let Some(last) = self.last.take() else {
             self.last = heard.then_some(now);
             return Ok(());
@@ -213,7 +218,7 @@ impl Estimator {
         for part in 0..parts as u32 {
             let middle = (f64::from(part) + 0.5) / parts;
             let temps_c = between(&last, &now, middle);
-            self.piece.add(span_s / parts, burner, &temps_c);
+            self.piece.add(span_s / parts, fired, &temps_c);
             if parts > 1.0 {
                 // Nothing is known of the way; a straight line is as good as any.
                 let ends_c = between(&last, &now, (f64::from(part) + 1.0) / parts);
@@ -288,7 +293,7 @@ impl Estimator {
             return Ok(());
         }
         let (drive, driven) = self.drive_of(&piece);
-        let burner = Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) };
+        let burner = piece.burner();
         let mut next = self.ensemble.clone();
         if let Err(error) = next.advance(drive, Seconds(span_s)) {
             next = self.ensemble.clone();
@@ -325,7 +330,7 @@ impl Estimator {
         };
         let face = known(&|sight| matches!(sight, Sight::HotFace(_)));
         let Some((index, sight, end)) = face.or_else(|| known(&|sight| sight == Sight::Gas)) else {
-            return (Drive::Burner { on: piece.on_s / piece.span_s.max(1e-9) }, None);
+            return (piece.burner(), None);
         };
         let temp = Celsius(end.temp_c);
         let drive = match sight {
@@ -441,12 +446,24 @@ impl Estimator {
 }
 
 impl Piece {
-    fn add(&mut self, span_s: f64, burner: Flame, temps_c: &[Option<f64>]) {
+    /// What the burner did, on the mean over the piece.
+    fn burner(&self) -> Drive {
+        let on = self.on_s / self.span_s.max(1e-9);
+        match self.gas {
+            Some((from, to)) if on > 0.5 => Drive::Ramp { from, to },
+            _ if self.fire_s < self.on_s - 1e-9 => Drive::Fires { high: self.fire_s / self.on_s, low: 0.0, on },
+            _ => Drive::Burner { on },
+        }
+    }
+
+    fn add(&mut self, span_s: f64, fired: Fired, temps_c: &[Option<f64>]) {
         let at_s = self.span_s + 0.5 * span_s;
         self.span_s += span_s;
-        if burner == Flame::On {
+        if fired.flame == Flame::On {
             self.on_s += span_s;
         }
+        self.fire_s += fired.fire * span_s;
+        self.gas = fired.gas.map(|(at, _)| (self.gas.map_or(at, |(first, _)| first), at));
         self.lines.resize(temps_c.len(), Line::default());
         for (line, temp_c) in self.lines.iter_mut().zip(temps_c) {
             if let Some(temp_c) = temp_c {

@@ -4,6 +4,7 @@ use crate::physics::{Drive, Ensemble, SectionState, SolveError};
 use crate::plan::Flame;
 use crate::units::{Celsius, Seconds};
 
+use super::cue::Fired;
 use super::estimate::danger_of;
 use super::ramp::crossing_s;
 use super::snapshot::PlanPoint;
@@ -30,16 +31,21 @@ pub(super) const AGES_WHILE_SAFE_S: f64 = 600.0;
 /// What the burner does from now on.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Way {
-    /// Its state from now on.
-    pub burner: Flame,
-    /// When it is lit or shut in turns, s from now, in order.
+    /// What it does now.
+    pub fired: Fired,
+    /// When it is lit or shut in turns, s from now, in order. Lit again it burns as it does now, or else in full.
     pub changes_s: Vec<f64>,
 }
 
 impl Way {
     /// The burner stays as it is.
-    pub fn stays(burner: Flame) -> Self {
-        Self { burner, changes_s: Vec::new() }
+    pub fn stays(fired: Fired) -> Self {
+        Self { fired, changes_s: Vec::new() }
+    }
+
+    /// The burner is shut.
+    pub fn shut() -> Self {
+        Self::stays(Fired::SHUT)
     }
 
     /// Pieces of one state between two times from now, s.
@@ -47,12 +53,14 @@ impl Way {
         let inside = self.changes_s.iter().copied().filter(move |at_s| *at_s > from_s && *at_s < to_s);
         let ends: Vec<f64> = inside.chain([to_s]).collect();
         let mut before_s = from_s;
+        let lit = if self.fired.flame == Flame::On { self.fired } else { Fired::FULL };
         ends.into_iter().map(move |end_s| {
             let is_turned = self.changes_s.iter().filter(|at_s| **at_s <= before_s).count() % 2 == 1;
-            let burns = (self.burner == Flame::On) != is_turned;
+            let burns = (self.fired.flame == Flame::On) != is_turned;
+            let drive = drive_ahead(if burns { lit } else { Fired::SHUT }, before_s, end_s);
             let span_s = end_s - before_s;
             before_s = end_s;
-            (Drive::Burner { on: if burns { 1.0 } else { 0.0 } }, span_s)
+            (drive, span_s)
         })
     }
 }
@@ -73,6 +81,8 @@ pub(super) struct Forecast {
     pub made_s: f64,
     /// With the burner in this state, at first.
     pub burner: Flame,
+    /// At this share of its full fire.
+    pub fire: f64,
     /// Per section, in order of time.
     pub sections: Vec<SectionAhead>,
     /// The hottest face.
@@ -90,9 +100,9 @@ pub(super) struct SectionAhead {
 
 impl Forecast {
     /// As far ahead as warnings need it, with the burner as it is.
-    pub fn for_warnings(ensemble: &Ensemble, sections: usize, burner: Flame, now_s: f64) -> Result<Self, SolveError> {
-        let horizon_s = if burner == Flame::On { WARNS_LIT_S } else { WARNS_SHUT_S };
-        Self::of((ensemble, sections), &Way::stays(burner), now_s, horizon_s)
+    pub fn for_warnings(ensemble: &Ensemble, sections: usize, fired: Fired, now_s: f64) -> Result<Self, SolveError> {
+        let horizon_s = if fired.flame == Flame::On { WARNS_LIT_S } else { WARNS_SHUT_S };
+        Self::of((ensemble, sections), &Way::stays(fired), now_s, horizon_s)
     }
 
     /// Runs a copy of `ensemble` ahead from `now_s` for `horizon_s` at most.
@@ -106,7 +116,8 @@ impl Forecast {
         let start_c: Vec<f64> = (0..sections).map(|section| hot_face_c(&ahead, section)).collect();
         let mut forecast = Self {
             made_s: now_s,
-            burner: way.burner,
+            burner: way.fired.flame,
+            fire: way.fired.fire,
             sections: vec![SectionAhead::default(); sections],
             hottest: Vec::new(),
         };
@@ -141,13 +152,14 @@ impl Forecast {
     }
 
     /// Whether it no longer tells what comes.
-    pub fn is_old(&self, now_s: f64, burner: Flame, nearness: Nearness) -> bool {
-        let after_s = match (burner, nearness) {
+    pub fn is_old(&self, now_s: f64, fired: Fired, nearness: Nearness) -> bool {
+        let after_s = match (fired.flame, nearness) {
             (Flame::On, _) => AGES_AFTER_S,
             (Flame::Off, Nearness::Near) => AGES_WHILE_SHUT_S,
             (Flame::Off, Nearness::Far) => AGES_WHILE_SAFE_S,
         };
-        self.burner != burner || now_s - self.made_s >= after_s - 1e-9
+        let turned = (self.fire - fired.fire).abs() > 1e-9;
+        self.burner != fired.flame || turned || now_s - self.made_s >= after_s - 1e-9
     }
 
     /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s; `None` when it does not as far as
@@ -168,6 +180,18 @@ impl Forecast {
         let ahead = seen.rise_k.iter().filter(|(at_s, _)| *at_s > age_s);
         ahead.map(|(at_s, rise_k)| (at_s - age_s, temp_c + rise_k - risen_k)).collect()
     }
+}
+
+/// What drives the furnace from one time ahead to another, s, if all goes on as it is.
+fn drive_ahead(fired: Fired, from_s: f64, to_s: f64) -> Drive {
+    if let (Flame::On, Some((at, ramp))) = (fired.flame, fired.gas) {
+        let gas = |ahead_s: f64| Celsius(at.0 + ramp.0 * ahead_s / 3600.0);
+        return Drive::Ramp { from: gas(from_s), to: gas(to_s) };
+    }
+    if fired.fire > 0.0 && fired.fire < 1.0 {
+        return Drive::Fires { high: fired.fire, low: 0.0, on: 1.0 };
+    }
+    Drive::Burner { on: if fired.flame == Flame::On { 1.0 } else { 0.0 } }
 }
 
 /// First time at which a value rises above `limit`; `None` when it begins above or never does.
@@ -201,7 +225,7 @@ mod tests {
             danger: vec![(0.0, 0.2), (10.0, 0.3), (60.0, 0.8)],
             rise_k: vec![(0.0, 0.0), (10.0, 20.0), (60.0, 60.0)],
         };
-        Forecast { made_s: 100.0, burner: Flame::On, sections: vec![section], hottest: Vec::new() }
+        Forecast { made_s: 100.0, burner: Flame::On, fire: 1.0, sections: vec![section], hottest: Vec::new() }
     }
 
     #[test]
@@ -222,7 +246,7 @@ mod tests {
 
     #[test]
     fn a_way_changes_the_burner_where_it_says() {
-        let way = Way { burner: Flame::On, changes_s: vec![12.0, 40.0] };
+        let way = Way { fired: Fired::FULL, changes_s: vec![12.0, 40.0] };
         let on = |drive: Drive| if drive == (Drive::Burner { on: 1.0 }) { "on" } else { "off" };
         let pieces: Vec<(&str, f64)> = [(0.0, 10.0), (10.0, 60.0)]
             .into_iter()
@@ -235,7 +259,7 @@ mod tests {
 
     #[test]
     fn a_change_of_the_burner_makes_a_forecast_old() {
-        let is_old = |burner| forecast().is_old(101.0, burner, Nearness::Far);
+        let is_old = |flame| forecast().is_old(101.0, Fired::of(flame), Nearness::Far);
         assert!(is_old(Flame::Off) && !is_old(Flame::On));
     }
 }

@@ -26,8 +26,8 @@ mod weigh;
 pub use ahead::{Ahead, LookAhead};
 pub use replan::{Replan, ReplanError};
 pub use snapshot::{
-    BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, LimitAhead, LogNow, PlanClock,
-    PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
+    BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, FiresNow, LimitAhead, LogNow,
+    PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint, Weight,
 };
 pub use verdict::{About, Advice, Ending, Range, SectionEstimate, Verdict, WarningCause};
 

@@ -1,12 +1,15 @@
 //! The followed heat-up as a screen needs it.
 
-use super::cue::{Going, other};
-use super::snapshot::{BurnerNow, ChannelNow, CueNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, Weight};
+use super::cue::Going;
+use super::snapshot::{
+    BurnerNow, ChannelNow, CueNow, FiresNow, PlanClock, PlanPoint, SectionNow, Snapshot, Spoken, Weight,
+};
 use super::verdict::Verdict;
 use super::watch::place_in_words;
 use super::{Run, ToldBy, Trace};
 use crate::plan::Flame;
 use crate::units::Seconds;
+use crate::units::quantity::UnitSystem;
 
 /// Depths at which the wall is shown.
 const DEPTHS: usize = 9;
@@ -60,12 +63,26 @@ impl Run {
         Some(CueNow {
             burner: self.pacer.wanted(),
             changes_in,
-            next: changes_in.map(|_| other(stretch.flame)),
+            next: changes_in.map(|_| self.pacer.next_set().flame()),
             round: stretch.round + 1,
             rounds: self.plan.rounds.len(),
-            pulse: stretch.pulse + 1,
-            pulses: round.count,
+            pulse: if stretch.pulsed { stretch.pulse + 1 } else { 1 },
+            pulses: if stretch.pulsed { round.count } else { 1 },
             binds: round.binds.clone(),
+            fires: self.fires_now(),
+        })
+    }
+
+    fn fires_now(&self) -> Option<FiresNow> {
+        if self.plan.rounds.iter().all(|round| round.firing.is_on_off()) {
+            return None;
+        }
+        Some(FiresNow {
+            set: self.pacer.set().clone(),
+            wanted: self.pacer.wanted_set(),
+            next: self.pacer.next_set(),
+            turn_is_due: self.pacer.turn_is_due(),
+            set_point: self.pacer.fired().gas.map(|(at, _)| at),
         })
     }
 
@@ -127,8 +144,12 @@ fn in_words(verdict: &Verdict) -> Option<(Weight, String)> {
     Some(match verdict {
         Verdict::Reading { .. } | Verdict::Estimate { .. } => return None,
         Verdict::Ready { lining, .. } => (Weight::Notice, format!("ready to follow the first heat of {lining}")),
-        Verdict::Cue { burner, in_s, .. } => {
-            let word = if *burner == Flame::On { "on" } else { "off" };
+        Verdict::Cue { burner, in_s, set, .. } => {
+            let word = match (set, burner) {
+                (Some(set), _) => set.words(UnitSystem::Metric),
+                (None, Flame::On) => "on".to_owned(),
+                (None, Flame::Off) => "off".to_owned(),
+            };
             let when = if *in_s > 0.0 { format!("in {in_s:.0} s") } else { "now".to_owned() };
             (Weight::Cue, format!("burner {word} {when}"))
         }

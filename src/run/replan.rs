@@ -126,7 +126,9 @@ impl Run {
 
     /// Lets a plan that was found take over, once the burner is shut.
     pub(super) fn change_plan(&mut self) -> Option<Verdict> {
-        if self.pacer.burner() == Flame::On {
+        // A fire that is turned down, or a control, may never be shut: the new plan then begins with a turn.
+        let is_pulsed = self.plan.rounds.iter().all(|round| round.firing.is_on_off());
+        if self.pacer.burner() == Flame::On && is_pulsed {
             return None;
         }
         let plan = self.replanning.pending.take()?;

@@ -5,6 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::plan::Flame;
+use crate::plan::firing::Setting;
 use crate::reading::{Channel, Fault};
 use crate::units::{Celsius, KelvinPerHour, Metres, Seconds};
 
@@ -94,6 +95,23 @@ pub struct CueNow {
     pub pulses: u32,
     /// Which limit keeps the round from being stronger, in plain words.
     pub binds: String,
+    /// Marks or ramps; `None` by a plan for a burner that is only opened and shut.
+    pub fires: Option<FiresNow>,
+}
+
+/// What a burner that can be turned down, or a control that holds ramps, is set to and should be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FiresNow {
+    /// What it is believed to be set to.
+    pub set: Setting,
+    /// What it should be set to now.
+    pub wanted: Setting,
+    /// What comes after that.
+    pub next: Setting,
+    /// Whether it burns and should be turned.
+    pub turn_is_due: bool,
+    /// Where the control has the gas now.
+    pub set_point: Option<Celsius>,
 }
 
 /// What is believed of the burner.

@@ -176,8 +176,8 @@ impl Run {
     fn pass(&mut self, span_s: f64, said: &mut Vec<Verdict>) {
         let now_s = self.elapsed_s;
         self.pacer.pass(now_s, span_s);
-        let burner = self.pacer.burner();
-        let mut outcome = self.estimator.pass(now_s, burner, &self.health);
+        let fired = self.pacer.fired();
+        let mut outcome = self.estimator.pass(now_s, fired, &self.health);
         if self.estimator.is_piece_full() {
             let piece_s = self.estimator.gathered_s();
             outcome = outcome.and(self.estimator.finish());
@@ -245,7 +245,8 @@ impl Run {
         if self.told_by != ToldBy::Operator {
             self.told_by = told_by;
         }
-        if self.pacer.burner() == flame {
+        let turns = flame == Flame::On && self.pacer.can_turn();
+        if self.pacer.burner() == flame && !turns {
             return Vec::new();
         }
         self.late_said = 0;
@@ -281,7 +282,9 @@ impl Run {
         let is_far_off = match was_due {
             Lateness::None => false,
             Lateness::Unlit(late_s) => late_s >= LATE_PLAN_S,
-            Lateness::Burning { over_s, pulse_s } => over_s >= (0.5 * pulse_s).max(10.0),
+            Lateness::High { over_s, pulse_s } | Lateness::Burning { over_s, pulse_s } => {
+                over_s >= (0.5 * pulse_s).max(10.0)
+            }
         };
         if is_far_off {
             self.deviates();
@@ -378,6 +381,10 @@ impl Run {
     fn cue(&mut self, said: &mut Vec<Verdict>) {
         let now_s = self.elapsed_s;
         said.extend(self.pacer.cues(now_s).into_iter().map(|say| say.verdict(now_s)));
+        if self.told_by != ToldBy::Operator && self.pacer.turn_is_due() {
+            // Readings do not tell one fire from another: where nobody speaks, turning is taken as done.
+            said.extend(self.pacer.burner_is(Flame::On, now_s).into_iter().map(|say| say.verdict(now_s)));
+        }
         said.extend(self.late_notice());
     }
 
@@ -388,10 +395,11 @@ impl Run {
         let half = 0.5 * self.plan.limits.danger_ceiling;
         let is_near = (0..self.estimator.sections().len()).any(|section| self.estimator.danger(section).high > half);
         let nearness = if is_near { Nearness::Near } else { Nearness::Far };
-        if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, burner, nearness)) {
+        let fired = self.pacer.fired();
+        if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, fired, nearness)) {
             return;
         }
-        match Forecast::for_warnings(&self.estimator.ensemble, self.estimator.sections().len(), burner, now_s) {
+        match Forecast::for_warnings(&self.estimator.ensemble, self.estimator.sections().len(), fired, now_s) {
             Ok(forecast) => {
                 self.no_forecast_said &= burner == Flame::Off;
                 self.forecast = Some(forecast);
@@ -462,11 +470,16 @@ impl Say {
     /// As a verdict.
     pub(super) fn verdict(self, elapsed_s: f64) -> Verdict {
         match self {
-            Self::Cue(burner, in_s) => Verdict::Cue { elapsed_s, burner, in_s: (in_s * 10.0).round() / 10.0 },
+            Self::Cue(burner, in_s) => Verdict::Cue { elapsed_s, burner, in_s: tenths(in_s), set: None },
+            Self::Set(set, in_s) => Verdict::Cue { elapsed_s, burner: set.flame(), in_s: tenths(in_s), set: Some(set) },
             Self::Notice(text) => Verdict::Notice { elapsed_s, text, about: None },
             Self::About(about, text) => Verdict::Notice { elapsed_s, text, about: Some(about) },
         }
     }
+}
+
+fn tenths(span_s: f64) -> f64 {
+    (span_s * 10.0).round() / 10.0
 }
 
 fn fault_verdict(elapsed_s: f64, change: Change) -> Verdict {

@@ -4,6 +4,7 @@ use serde::ser::SerializeMap;
 use serde::{Deserialize, Serialize, Serializer};
 
 use crate::plan::Flame;
+use crate::plan::firing::Setting;
 use crate::reading::{Channel, Fault};
 use crate::units::Celsius;
 
@@ -41,6 +42,9 @@ pub enum Verdict {
         burner: Flame,
         /// In how many seconds; 0 is now.
         in_s: f64,
+        /// To which mark, or its control to which ramp; `None` for a burner that is only opened and shut.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        set: Option<Setting>,
     },
     /// One probe line was taken in; everything it gave rise to stands before this.
     Reading {

@@ -7,6 +7,7 @@ use super::verdict::{Advice, Verdict, WarningCause};
 use super::{Probe, Run, ToldBy};
 use crate::plan::Flame;
 use crate::reading::{Channel, Place};
+use crate::units::quantity::UnitSystem;
 use crate::units::{KelvinPerHour, Metres};
 
 /// A person needs so long to reach the valve, s.
@@ -67,6 +68,10 @@ impl Run {
             }
             Lateness::Burning { over_s, pulse_s } if over_s >= (0.05 * pulse_s).max(3.0) => {
                 format!("the burner should have been shut {} ago", in_words(over_s))
+            }
+            Lateness::High { over_s, pulse_s } if over_s >= (0.05 * pulse_s).max(3.0) => {
+                let set = self.pacer.wanted_set().words(UnitSystem::Metric);
+                format!("the fire should have been turned down to {set} {} ago", in_words(over_s))
             }
             _ => return None,
         };
@@ -144,7 +149,9 @@ impl Run {
     /// and whoever was just asked to shut it has had the time to.
     fn comes_before_the_change(&self, lead_s: f64) -> bool {
         match self.pacer.lateness(self.elapsed_s) {
-            Lateness::Burning { over_s, .. } => over_s >= REACTION_S || lead_s <= REACTION_S,
+            Lateness::High { over_s, .. } | Lateness::Burning { over_s, .. } => {
+                over_s >= REACTION_S || lead_s <= REACTION_S
+            }
             _ if self.pacer.burner() == Flame::Off || self.pacer.wanted() == Flame::Off => true,
             _ => self.pacer.changes_in_s().is_none_or(|change_s| lead_s < change_s),
         }
@@ -293,17 +300,28 @@ impl Run {
     fn look_at_pulse(&self) -> Look {
         let topic = self.topic(WarningCause::Pulse, None, None);
         let now_s = self.elapsed_s;
-        let Lateness::Burning { over_s, pulse_s } = self.pacer.lateness(now_s) else {
-            return Look::Gone(topic);
+        let (over_s, pulse_s, turned_down) = match self.pacer.lateness(now_s) {
+            Lateness::Burning { over_s, pulse_s } => (over_s, pulse_s, None),
+            Lateness::High { over_s, pulse_s } => {
+                (over_s, pulse_s, Some(self.pacer.wanted_set().words(UnitSystem::Metric)))
+            }
+            Lateness::None | Lateness::Unlit(_) => return Look::Gone(topic),
         };
         if over_s < (0.15 * pulse_s).max(REACTION_S) {
             return Look::Gone(topic);
         }
         let (lead_s, limit) = self.nearest_limit();
         let then = lead_s.map_or_else(String::new, |lead_s| format!("; {limit} in {}", in_words(lead_s)));
-        let advice = Advice {
-            action: "shut the burner".into(),
-            reason: format!("it should have been shut {} ago{then}", in_words(over_s)),
+        let over = in_words(over_s);
+        let advice = match turned_down {
+            None => Advice {
+                action: "shut the burner".into(),
+                reason: format!("it should have been shut {over} ago{then}"),
+            },
+            Some(set) => Advice {
+                action: format!("turn the fire down to {set}"),
+                reason: format!("it should have been turned down {over} ago{then}"),
+            },
         };
         Look::There(Condition { topic, grade: Grade::Act, lead_s, advice })
     }

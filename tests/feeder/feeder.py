@@ -7,7 +7,8 @@ burner is on and sends a line such as
     t=12.0 hot=345.2 core=101.3 shell=33.0
 
 each period to a pseudo-terminal, whose path is the first line on standard output. What firstheat says headless goes
-into standard input: cues are obeyed in furnace time and answered with the words `on` and `off` on standard output,
+into standard input: cues are obeyed in furnace time, marks that they name are set, and they are answered with the words
+`on` and `off` on standard output,
 `"kind":"end"` ends it. The plain words on, off and quit on standard input do the same by hand, and so does a schedule
 file with lines such as `30 on` and `90 off` (seconds, word).
 
@@ -36,10 +37,11 @@ class Furnace:
         self.air_c = 20.0
         self.hot_c = self.core_c = self.shell_c = self.air_c
 
-    def advance(self, span_s, lit):
+    def advance(self, span_s, fire):
+        """Moves on with the burner at a share of its power; 0 or False shut."""
         while span_s > 1e-9:
             step_s = min(STEP_S, span_s)
-            self._step(step_s, self.power_w if lit else 0.0)
+            self._step(step_s, self.power_w * fire)
             span_s -= step_s
 
     def _step(self, step_s, power_w):
@@ -147,7 +149,7 @@ class Play:
         kind = said.get("kind")
         if kind == "cue":
             # A new cue says what is planned now; what was planned before is void.
-            self.to_do = [(said["elapsed_s"] + said["in_s"], said["burner"] == "on")]
+            self.to_do = [(said["elapsed_s"] + said["in_s"], fire_of(said))]
             self.do_what_is_due(self.now_s)
         elif kind == "end":
             self.is_over = True
@@ -182,6 +184,14 @@ class Play:
             if self.now_s >= from_s:
                 words[label] = word
         return f"t={self.now_s:.1f} " + " ".join(f"{label}={word}" for label, word in words.items())
+
+
+def fire_of(cue):
+    """Share of the full fire that a cue asks for."""
+    if cue["burner"] == "off":
+        return 0.0
+    mark = (cue.get("set") or {}).get("mark")
+    return mark["share"] if mark else 1.0
 
 
 def schedule_in(path):

@@ -80,7 +80,10 @@ pub fn heat_up() -> Vec<(Input, Vec<Verdict>)> {
                 time_from_probe: false,
             }],
         ),
-        (input(0.1, Event::Operator(Word::On)), vec![Verdict::Cue { elapsed_s: 0.1, burner: Flame::On, in_s: 5.0 }]),
+        (
+            input(0.1, Event::Operator(Word::On)),
+            vec![Verdict::Cue { elapsed_s: 0.1, burner: Flame::On, in_s: 5.0, set: None }],
+        ),
         (
             input(1.000_000_000_1, probe_line),
             vec![
@@ -111,7 +114,7 @@ pub fn heat_up() -> Vec<(Input, Vec<Verdict>)> {
             vec![Verdict::Fault { elapsed_s: 4.0, channel: channel(), text: "readings again".to_owned(), over: true }],
         ),
         (input(5.0, Event::LogFailing("no room".to_owned())), Vec::new()),
-        (input(6.0, Event::LogBack), vec![Verdict::Cue { elapsed_s: 6.0, burner: Flame::Off, in_s: 0.0 }]),
+        (input(6.0, Event::LogBack), vec![Verdict::Cue { elapsed_s: 6.0, burner: Flame::Off, in_s: 0.0, set: None }]),
         (
             input(20.0, Event::Tick),
             vec![

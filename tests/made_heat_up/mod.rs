@@ -110,10 +110,10 @@ fn at(now_s: f64, length_s: f64) -> Vec<(Event, Vec<Verdict>)> {
     let mut said = said(now_s, length_s);
     let mut all = Vec::new();
     if is(0.0) && now_s < length_s {
-        said.push(Verdict::Cue { elapsed_s: now_s, burner: Flame::On, in_s: 0.0 });
+        said.push(Verdict::Cue { elapsed_s: now_s, burner: Flame::On, in_s: 0.0, set: None });
     }
     if is(ON_S) {
-        said.push(Verdict::Cue { elapsed_s: now_s, burner: Flame::Off, in_s: 0.0 });
+        said.push(Verdict::Cue { elapsed_s: now_s, burner: Flame::Off, in_s: 0.0, set: None });
     }
     if pulse == LONG && is(ON_S + 40.0) {
         said.push(warning(now_s));

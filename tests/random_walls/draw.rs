@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use firstheat::lining::make::Make;
 use firstheat::lining::material::Materials;
-use firstheat::lining::{Back, Burner, Chamber, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings, Water};
+use firstheat::lining::{
+    Back, Burner, Chamber, Control, Cure, Fuel, Goal, Layer, Lining, Section, Shape, Surroundings, Water,
+};
 use firstheat::physics::matter::{Matter, Sorption, SorptionExponent, WaterLaw};
 use firstheat::physics::mesh::{Cut, Geometry};
 use firstheat::physics::wall::{Face, FaceHeat, FaceVapour, LayerSpec, StartWater, WallSpec};
@@ -177,6 +179,7 @@ pub fn lining_case(seed: u64) -> LiningCase {
             equivalence_ratio: dice.between(0.7, 1.2),
             shortest_on: Seconds(5.0),
             shortest_off: Seconds(20.0),
+            control: Control::OnOff,
         },
         chamber: Chamber { opening: SquareMetres(area_m2 * dice.decades(0.003, 0.3)) },
         sections,

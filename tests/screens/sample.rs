@@ -1,9 +1,10 @@
 //! A heat-up to draw: the upright melting furnace of a school foundry, cast floor, coated barrel, lid.
 
 use firstheat::plan::Flame;
+use firstheat::plan::firing::{Fire, Setting};
 use firstheat::reading::{Channel, Fault};
 use firstheat::run::{
-    Advice, BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, LimitAhead, LogNow,
+    Advice, BurnerNow, ChannelNow, Course, CourseNow, CueNow, DepthNow, DryingNow, Ended, FiresNow, LimitAhead, LogNow,
     PlanClock, PlanPoint, Range, SectionNow, Snapshot, Spoken, StandingWarning, TimeSource, ToldBy, Trace, TracePoint,
     WarningCause, Weight,
 };
@@ -95,6 +96,47 @@ fn courses(stays: Vec<LimitAhead>, planned: Vec<LimitAhead>) -> Vec<CourseNow> {
 pub fn pulse_ending() -> Snapshot {
     let mut snapshot = on_pulse();
     snapshot.cue = Some(CueNow { changes_in: Some(Seconds(6.4)), ..on_cue() });
+    snapshot
+}
+
+/// A burner that burns at a low mark is to be turned up soon.
+pub fn turning() -> Snapshot {
+    let mark = |mark: &str, share| Setting::Mark(Fire { mark: mark.to_owned(), share });
+    let fires = FiresNow {
+        set: mark("low", 0.15),
+        wanted: mark("low", 0.15),
+        next: mark("half", 0.5),
+        turn_is_due: false,
+        set_point: None,
+    };
+    let mut snapshot = on_pulse();
+    snapshot.cue = Some(CueNow { next: Some(Flame::On), fires: Some(fires), ..on_cue() });
+    snapshot
+}
+
+/// The same, and it is time.
+pub fn turn_due() -> Snapshot {
+    let mut snapshot = turning();
+    if let Some(CueNow { fires: Some(fires), .. }) = &mut snapshot.cue {
+        fires.turn_is_due = true;
+        fires.wanted = fires.next.clone();
+    }
+    snapshot
+}
+
+/// A control holds a ramp, and the next is minutes away.
+pub fn ramping() -> Snapshot {
+    let ramp = |to_c, k_per_h| Setting::Ramp { to: Celsius(to_c), ramp: KelvinPerHour(k_per_h) };
+    let fires = FiresNow {
+        set: ramp(120.0, 50.0),
+        wanted: ramp(120.0, 50.0),
+        next: ramp(120.0, 0.0),
+        turn_is_due: false,
+        set_point: Some(Celsius(96.4)),
+    };
+    let mut snapshot = on_pulse();
+    let changes_in = Some(Seconds(1699.0));
+    snapshot.cue = Some(CueNow { next: Some(Flame::On), fires: Some(fires), changes_in, ..on_cue() });
     snapshot
 }
 
@@ -200,6 +242,7 @@ fn on_cue() -> CueNow {
         pulse: 2,
         pulses: 6,
         binds: "steam at the sealed back of the floor".to_owned(),
+        fires: None,
     }
 }
 

@@ -11,9 +11,10 @@ use crate::app::AppError;
 use crate::app::setup::probes_of;
 use crate::physics::{Furnace, Grid};
 use crate::plan::Flame;
+use crate::plan::firing::Setting;
 use crate::probe::feed::{Feed, PortEvent};
 use crate::probe::lines::Start;
-use crate::probe::simulated::{Burner, Habits, SimulatedFurnace};
+use crate::probe::simulated::{Burner, Fire, Habits, SimulatedFurnace};
 use crate::run::{Event, Input, Run, Setup, TimeSource, Verdict, WarningCause, Word};
 use crate::units::Seconds;
 
@@ -228,6 +229,18 @@ impl HeatUp {
         };
         self.furnace.turn(turned);
         self.step(Event::Operator(word));
+        self.set_fire();
+    }
+
+    /// Sets the burner, or its control, to what the operator has just said.
+    fn set_fire(&mut self) {
+        let fires = self.run.snapshot().cue.and_then(|cue| cue.fires);
+        let fire = match fires.map(|fires| fires.set) {
+            Some(Setting::Mark(fire)) => Fire::Share(fire.share),
+            Some(Setting::Ramp { to, ramp }) => Fire::Ramp { at: self.furnace.wall().gas(0), to, ramp },
+            Some(Setting::Full | Setting::Shut) | None => return,
+        };
+        self.furnace.set(fire);
     }
 
     fn step(&mut self, event: Event) {
@@ -235,6 +248,12 @@ impl HeatUp {
         for verdict in &said {
             self.operator.hear(self.now_s, verdict);
             self.standing.hear(verdict);
+            if let Verdict::Cue { in_s, set: Some(Setting::Ramp { .. }), .. } = verdict
+                && *in_s <= 0.0
+            {
+                // The control goes on by itself.
+                self.set_fire();
+            }
             if let Verdict::Warning { elapsed_s, cause, .. } = verdict {
                 self.outcome.warnings_s.push((*elapsed_s, *cause));
             }

@@ -52,6 +52,8 @@ pub struct Operator {
     has_erred: bool,
     /// What is about to be done with the burner, and when, s.
     intent: Option<(Flame, f64)>,
+    /// Whether the intent is to turn a burner that burns.
+    turns: bool,
     lit_s: f64,
     /// Until when nothing is heard, s.
     deaf_until_s: f64,
@@ -63,7 +65,16 @@ impl Operator {
     /// An operator who errs, if at all, at the first chance after `errs_at_s`.
     #[must_use]
     pub fn new(manner: Manner, errs_at_s: f64) -> Self {
-        Self { manner, errs_at_s, has_erred: false, intent: None, lit_s: 0.0, deaf_until_s: 0.0, left_s: None }
+        Self {
+            manner,
+            errs_at_s,
+            has_erred: false,
+            intent: None,
+            turns: false,
+            lit_s: 0.0,
+            deaf_until_s: 0.0,
+            left_s: None,
+        }
     }
 
     /// Hears what the program says at `now_s`.
@@ -72,7 +83,10 @@ impl Operator {
             return;
         }
         match verdict {
-            Verdict::Cue { burner: Flame::On, in_s, .. } if *in_s <= 0.0 => self.intend_to_light(now_s),
+            Verdict::Cue { burner: Flame::On, in_s, set, .. } if *in_s <= 0.0 => {
+                self.turns = set.is_some();
+                self.intend_to_light(now_s);
+            }
             Verdict::Cue { burner: Flame::Off, in_s, .. } if *in_s <= 0.0 => self.intend_to_shut(now_s),
             // Who is about to light waits until the warning is over, and then lights.
             Verdict::Warning { .. } if self.intent.is_some_and(|(flame, _)| flame == Flame::On) => {}
@@ -140,7 +154,7 @@ impl Operator {
     /// What the operator does at `now_s`, with the burner as it is. Nobody lights against a warning that stands.
     pub fn act(&mut self, now_s: f64, burner: Flame, is_warned: impl FnOnce() -> bool) -> Option<Flame> {
         let (flame, _) = self.intent.take_if(|(_, at_s)| *at_s <= now_s)?;
-        if flame == burner {
+        if flame == burner && !(flame == Flame::On && self.turns) {
             return None;
         }
         if flame == Flame::On && is_warned() {

@@ -6,8 +6,10 @@ use ratatui::style::Modifier;
 use ratatui::text::Span;
 
 use crate::plan::Flame;
-use crate::run::{CueNow, PlanClock, Snapshot, ToldBy};
+use crate::plan::firing::Setting;
+use crate::run::{CueNow, FiresNow, PlanClock, Snapshot, ToldBy};
 use crate::units::Seconds;
+use crate::units::quantity::UnitSystem;
 
 use super::{write, write_both};
 use crate::dashboard::next::{Next, deed};
@@ -44,7 +46,7 @@ pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Sna
 pub(in crate::dashboard) fn draw_line(area: Rect, buffer: &mut Buffer, snapshot: &Snapshot) {
     let next = Next::of(snapshot);
     let style = if next.is_loud() { ink::loud() } else { ink::strong() };
-    write_both(area, 0, (vec![Span::styled(in_words(next), style)], burner(snapshot, area.width)), buffer);
+    write_both(area, 0, (vec![Span::styled(in_full(next, snapshot), style)], burner(snapshot, area.width)), buffer);
     if next.is_loud() {
         make_loud(area, buffer);
     }
@@ -61,11 +63,23 @@ pub(in crate::dashboard) fn in_words(next: Next) -> String {
         Next::Begin => "LIGHT the burner when all is ready".to_owned(),
         Next::In(flame, span) => format!("{} the burner in {}", deed(flame), words::until(span)),
         Next::Now(flame) => format!("{} the burner NOW", deed(flame)),
+        Next::SetIn(span) => format!("SET the fire in {}", words::until(span)),
+        Next::SetNow => "SET the fire NOW".to_owned(),
         Next::Paused => "PAUSED: the plan's clock stands".to_owned(),
         Next::Stay(flame) => format!("STAY {}", words::flame(flame)),
         Next::Done => "DONE: the last pulse is over".to_owned(),
         Next::Ended => "ENDED".to_owned(),
     }
+}
+
+/// The next thing to do as a line, with what the fire or the control is to be set to.
+pub(in crate::dashboard) fn in_full(next: Next, snapshot: &Snapshot) -> String {
+    let to_set = match next {
+        Next::Begin | Next::SetIn(_) | Next::SetNow | Next::In(Flame::On, _) | Next::Now(Flame::On) => fires(snapshot),
+        _ => None,
+    };
+    let set = to_set.map_or_else(String::new, |fires| aimed(next, fires));
+    if set.is_empty() { in_words(next) } else { format!("{}: {set}", in_words(next)) }
 }
 
 /// A burning burner has a solid bar, a shut one a thin line.
@@ -92,9 +106,18 @@ fn burner(snapshot: &Snapshot, width: u16) -> Vec<Span<'static>> {
     let since = Seconds(snapshot.elapsed.0 - burner.since.0);
     vec![
         Span::styled("burner ", ink::quiet()),
-        Span::styled(words::flame(burner.flame), ink::strong()),
+        Span::styled(format!("{}{}", words::flame(burner.flame), at_fire(snapshot)), ink::strong()),
         Span::styled(format!(" for {}{by}", words::clock(since)), ink::quiet()),
     ]
+}
+
+/// What a burning burner is set to: " at low", " at 85 °C".
+fn at_fire(snapshot: &Snapshot) -> String {
+    match fires(snapshot) {
+        Some(FiresNow { set_point: Some(at), .. }) => format!(" at {:.0} °C", at.0),
+        Some(FiresNow { set: Setting::Mark(fire), .. }) => format!(" at {}", fire.mark),
+        _ => String::new(),
+    }
 }
 
 /// Round and pulse.
@@ -121,7 +144,10 @@ fn pips(cue: &CueNow) -> String {
 /// Why it is so.
 fn reason(next: Next, snapshot: &Snapshot) -> String {
     match next {
-        Next::Begin => "flame before gas, door open, nobody in line; then press o".to_owned(),
+        Next::Begin => {
+            let set = fires(snapshot).map_or_else(String::new, |fires| aimed(next, fires) + "; ");
+            format!("{set}flame before gas, door open, nobody in line; then press o")
+        }
         Next::Ended => "following is over; q leaves".to_owned(),
         Next::Done => "let it cool shut and slowly; q ends following and closes the log".to_owned(),
         Next::Paused => match snapshot.clock {
@@ -130,11 +156,39 @@ fn reason(next: Next, snapshot: &Snapshot) -> String {
             }
             _ => String::new(),
         },
-        Next::Now(flame) | Next::Stay(flame) => warned(flame, snapshot).unwrap_or_else(|| overdue(next, flame)),
+        Next::Now(flame) | Next::Stay(flame) => warned(flame, snapshot).unwrap_or_else(|| {
+            let set = fires(snapshot).map_or_else(String::new, |fires| aimed(next, fires));
+            [set, overdue(next, flame)].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join("; ")
+        }),
+        Next::SetIn(_) | Next::SetNow => match fires(snapshot) {
+            Some(fires) if next.is_loud() => format!("{}; then press o", aimed(next, fires)),
+            Some(fires) => aimed(next, fires),
+            None => String::new(),
+        },
+        Next::In(..) if fires(snapshot).is_some() => {
+            fires(snapshot).map_or_else(String::new, |fires| aimed(next, fires))
+        }
         Next::In(..) => match &snapshot.cue {
             Some(cue) if !cue.binds.is_empty() => format!("held back by {}", cue.binds),
             _ => String::new(),
         },
+    }
+}
+
+fn fires(snapshot: &Snapshot) -> Option<&FiresNow> {
+    snapshot.cue.as_ref()?.fires.as_ref()
+}
+
+/// What the burner or its control is to be set to: "set it to low", "set 50 °C/h to 120 °C".
+fn aimed(next: Next, fires: &FiresNow) -> String {
+    let set = match next {
+        Next::In(..) | Next::SetIn(_) => &fires.next,
+        _ => &fires.wanted,
+    };
+    match set {
+        Setting::Shut => String::new(),
+        Setting::Full | Setting::Mark(_) => format!("set it to {}", set.words(UnitSystem::Metric)),
+        Setting::Ramp { .. } => format!("set {}", set.words(UnitSystem::Metric)),
     }
 }
 
@@ -206,6 +260,15 @@ fn ways(next: Next) -> Vec<Vec<Piece>> {
             ]
         }
         Next::Now(flame) => vec![vec![Piece::Big(format!("{} NOW", deed(flame)))]],
+        Next::SetIn(span) => {
+            let time = words::until_big(span);
+            vec![
+                vec![Piece::Big(format!("SET IN {time}"))],
+                vec![big("SET"), Piece::Small("in"), big(&time)],
+                vec![Piece::Small("SET"), Piece::Small("in"), big(&time)],
+            ]
+        }
+        Next::SetNow => vec![vec![big("SET NOW")]],
         Next::Paused => vec![vec![big("PAUSED")]],
         Next::Stay(Flame::On) => vec![vec![big("STAY LIT")]],
         Next::Stay(Flame::Off) => vec![vec![big("STAY SHUT")]],

@@ -19,7 +19,7 @@ pub(in crate::dashboard) fn draw(area: Rect, buffer: &mut Buffer, snapshot: &Sna
     if state.open == Open::Quit {
         lines.push(("Stop following? y stop, n go on".to_owned(), ink::loud()));
     }
-    lines.push((cue::in_words(next), if next.is_loud() { ink::loud() } else { ink::strong() }));
+    lines.push((cue::in_full(next, snapshot), if next.is_loud() { ink::loud() } else { ink::strong() }));
     lines.extend(strip::most_urgent(snapshot));
     let size = format!("{}x{} is too small: {LEAST_WIDTH}x{LEAST_HEIGHT} needed", area.width, area.height);
     lines.push((size, ink::text()));

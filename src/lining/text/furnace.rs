@@ -1,5 +1,6 @@
 //! Reads a lining file: place, burner, chamber, goal, sections.
 
+use super::control::read_control;
 use super::fields::{Asked, Fields, Placed};
 use super::layers::{self, Built, Classes};
 use super::make::{read_lie, read_ports, read_stock};
@@ -121,11 +122,13 @@ fn read_burner(fields: &Fields<'_>) -> Result<Burner, Refused> {
     let equivalence_ratio = read_equivalence_ratio(fields);
     let shortest_on = fields.quantity_or(&SHORTEST_ON, USUAL_SHORTEST_ON.0);
     let shortest_off = fields.quantity_or(&SHORTEST_OFF, USUAL_SHORTEST_OFF.0);
+    let control = read_control(fields, fuel.as_ref().ok());
     Ok(Burner {
         fuel: fuel?,
         equivalence_ratio: equivalence_ratio?,
         shortest_on: Seconds(shortest_on?),
         shortest_off: Seconds(shortest_off?),
+        control: control?,
     })
 }
 

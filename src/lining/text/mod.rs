@@ -2,7 +2,8 @@
 //!
 //! A lining file begins with `format = "firstheat lining 1"` and holds the tables `place` (the air at the first flame),
 //! `drying` (the air while it dried, when that was other air), `chamber-drying` (`temperature` and `time` of warm air that a lamp
-//! or heater then kept in the chamber), `burner`, `chamber`, `goal`, `material.NAME` (classes
+//! or heater then kept in the chamber), `burner` (with a `[[burner.mark]]` per mark that it can be turned down to: `name`, and its
+//! `share` of the full fire, its `power`, or the gauge `pressure`; or with `holds-ramps`), `chamber`, `goal`, `material.NAME` (classes
 //! changed for this furnace), `stock.MATERIAL` (how it is bought and worked: `roll-width`, `roll-length`, `bag`, `batch`, `spare`,
 //! `working-time`, `price`) and one `[[section]]` per part of the lining with a `[[section.layer]]` per layer, from the
 //! hot face outwards. For cutting, a section may also say `lies` and have `[[section.port]]` tables (`name`, `diameter`, `along`,
@@ -10,6 +11,7 @@
 //!
 //! Reading refuses everything that is wrong in one pass, each with its line, column and key; unknown keys are refused too.
 
+mod control;
 pub(crate) mod fields;
 mod furnace;
 mod layers;

@@ -225,6 +225,20 @@ pub enum Fault {
         /// Area of all hot faces.
         lining_cm2: f64,
     },
+    /// Two marks of a burner have one name.
+    #[error("found the mark \"{name}\" twice, expected every mark to have its own name; rename one")]
+    SameMark {
+        /// The name.
+        name: String,
+    },
+    /// Two marks of a burner are one fire.
+    #[error("found the same fire at the marks \"{first}\" and \"{second}\", expected each to be another; remove one")]
+    MarksAlike {
+        /// One.
+        first: String,
+        /// The other.
+        second: String,
+    },
     /// Two things have one name.
     #[error("found the name \"{name}\" twice, expected every section to have its own; rename one")]
     SameName {

@@ -4,7 +4,7 @@ use std::fmt::{Display, Write};
 
 use super::LINING_FORMAT;
 use crate::lining::outline::Outline;
-use crate::lining::{Back, Burner, Cure, Fuel, Goal, Surroundings};
+use crate::lining::{Back, Burner, Control, Cure, Fuel, Goal, Mark, MarkAt, Surroundings};
 use crate::units::{Metres, Seconds, SquareMetres};
 
 /// A lining as it is described, before it is read and checked.
@@ -201,6 +201,20 @@ fn write_burner(sheet: &mut Sheet, burner: &Burner) {
     sheet.entry("equivalence-ratio", burner.equivalence_ratio);
     sheet.entry("shortest-on", time(burner.shortest_on));
     sheet.entry("shortest-off", time(burner.shortest_off));
+    match &burner.control {
+        Control::OnOff => {}
+        Control::Ramps => sheet.entry("holds-ramps", true),
+        Control::Marks(marks) => marks.iter().for_each(|mark| write_mark(sheet, mark)),
+    }
+}
+
+fn write_mark(sheet: &mut Sheet, mark: &Mark) {
+    sheet.line("\n[[burner.mark]]");
+    sheet.entry("name", quoted(&mark.name));
+    match mark.at {
+        MarkAt::Share(share) => sheet.entry("share", with_unit(100.0 * share, "%")),
+        MarkAt::Pressure(pressure) => sheet.entry("pressure", with_unit(pressure.0 / 1e5, "bar")),
+    }
 }
 
 fn write_goal(sheet: &mut Sheet, goal: &Goal) {

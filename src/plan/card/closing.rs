@@ -1,12 +1,17 @@
 //! What every card says whatever the plan: when to stop, cautions, signs of trouble, what to do then.
 
 use super::in_units;
+use crate::plan::Plan;
 use crate::units::quantity::UnitSystem;
+
+/// What turning down asks for (common practice, no source: a slow mixture lets the flame burn back into the tube).
+const TURNED_DOWN: &str = "Turned down, look at the flame each time: one that burns back into the burner or lifts off is shut, not \
+                           nursed. Between two marks it is turned and not shut.";
 
 /// Headings with their sentences, in `units`. Sources: carbon monoxide, NIOSH REL of 35 ppm with a ceiling of 200 ppm; slow
 /// cooling, makers' general sheets; twenty minutes of cool water on a burn, common first-aid teaching (memory); the rest common
 /// practice of the trade.
-pub fn closing(units: UnitSystem) -> Vec<(&'static str, Vec<String>)> {
+pub fn closing(units: UnitSystem, plan: &Plan) -> Vec<(&'static str, Vec<String>)> {
     let sections: [(&str, &[&str]); 4] = [
         (
             "When to stop",
@@ -47,5 +52,10 @@ pub fn closing(units: UnitSystem) -> Vec<(&'static str, Vec<String>)> {
         ),
     ];
     let of = |sentences: &[&str]| sentences.iter().map(|sentence| in_units(sentence, units)).collect();
-    sections.into_iter().map(|(heading, sentences)| (heading, of(sentences))).collect()
+    let mut told: Vec<(&str, Vec<String>)> =
+        sections.into_iter().map(|(heading, sentences)| (heading, of(sentences))).collect();
+    if !plan.fires().is_empty() {
+        told[1].1.push(TURNED_DOWN.to_owned());
+    }
+    told
 }

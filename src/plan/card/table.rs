@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::{Clock, Told, in_units, put};
+use super::{Clock, Told, fires, in_units, put};
 use crate::plan::pauses::PAUSE;
 use crate::plan::why::{Stretch, kind_of, plain, stretches};
 use crate::plan::{Plan, Round};
@@ -60,7 +60,7 @@ pub fn table(plan: &Plan, clock: Clock, units: UnitSystem, lines: usize) -> (Vec
         TableRow {
             rounds: numbers(&row),
             begins: clock.at(row.begins),
-            burner: burner(&row, clock),
+            burner: burner(&row, clock, units),
             hot_face: row
                 .hot_face
                 .map_or_else(|| "-".to_owned(), |[low, high]| format!("{} to {}", temp(low), temp(high))),
@@ -179,44 +179,18 @@ fn numbers(row: &Row<'_>) -> String {
     }
 }
 
-/// "4 x  30 s on, 9 min 30 s off"; of several rounds the range; with a pause behind it until when.
-fn burner(row: &Row<'_>, clock: Clock) -> String {
-    if let [Round { count, on, off, .. }] = row.rounds
-        && *off > PAUSE
+/// What the burner does; with a pause behind it until when.
+fn burner(row: &Row<'_>, clock: Clock, units: UnitSystem) -> String {
+    if let [round] = row.rounds
+        && round.off > PAUSE
     {
         let until = match clock.start {
             Some(_) => format!("until {}", clock.at(row.ends)),
-            None => format!("for {}", in_words(off.0)),
+            None => format!("for {}", fires::in_words(round.off.0)),
         };
-        return format!("{count:>3} x {} on, then OFF {until}", in_words(on.0));
+        return format!("{}, then OFF {until}", fires::before_pause(round, units));
     }
-    let count: u64 = row.rounds.iter().map(|round| u64::from(round.count)).sum();
-    let range = |time: fn(&Round) -> Seconds| {
-        let times = row.rounds.iter().map(|round| time(round).0);
-        let (low_s, high_s) = (times.clone().fold(f64::INFINITY, f64::min), times.fold(0.0, f64::max));
-        if (low_s - high_s).abs() < 0.5 { in_words(low_s) } else { between(low_s, high_s) }
-    };
-    format!("{count:>3} x {} on, {} off", range(|round| round.on), range(|round| round.off))
-}
-
-fn in_words(span_s: f64) -> String {
-    Seconds(span_s).shown(UnitSystem::Metric)
-}
-
-/// "20 to 45 s", "50 s to 4 min" or "4 to 12 min": in a range a person reads "4 min" quicker than "3 min 45 s".
-fn between(low_s: f64, high_s: f64) -> String {
-    /// From here on in whole minutes.
-    const LONG_S: f64 = 90.0;
-    let minutes = |span_s: f64| (span_s / 60.0).round();
-    if high_s < LONG_S {
-        format!("{low_s:.0} to {high_s:.0} s")
-    } else if low_s < LONG_S {
-        format!("{low_s:.0} s to {} min", minutes(high_s))
-    } else if minutes(high_s) - minutes(low_s) < 0.5 {
-        format!("about {} min", minutes(low_s))
-    } else {
-        format!("{} to {} min", minutes(low_s), minutes(high_s))
-    }
+    fires::burner(row.rounds, units)
 }
 
 fn figure(temp: Celsius, units: UnitSystem) -> String {
@@ -250,6 +224,7 @@ fn letter(index: usize) -> char {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::firing::Firing;
     use crate::plan::{Expected, Limits};
     use crate::units::KelvinPerHour;
 
@@ -258,7 +233,7 @@ mod tests {
         let round = |index: u32| {
             let on_s = 45.0 + 5.0 * f64::from(index);
             let binds = format!("danger 0.4{index}: {index} mm deep");
-            Round { count: 3, on: Seconds(on_s), off: Seconds(600.0 - on_s), binds }
+            Round { count: 3, on: Seconds(on_s), off: Seconds(600.0 - on_s), firing: Firing::OnOff, binds }
         };
         let expected = |index: u32| Expected {
             elapsed: Seconds(1800.0 * f64::from(index)),

@@ -1,6 +1,6 @@
 //! The rest of a heat-up, searched from where the lining is now.
 
-use super::{LONGEST, MOST, PROMISED_SHARE, PlanError, Searcher, Way, window_of};
+use super::{LONGEST, MOST, PROMISED_SHARE, PlanError, Searcher, Way, set_point_after, shortest, window_on};
 use crate::physics::Ensemble;
 use crate::plan::check::Rehearsal;
 use crate::plan::judge::Stand;
@@ -14,12 +14,16 @@ use crate::units::Seconds;
 /// # Errors
 /// When no rest keeps the limits, or the engine cannot solve the wall.
 pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(Vec<Round>, Vec<Expected>), PlanError> {
-    let (window, pauses) = (window_of(limits), &Pauses::NONE);
-    let searcher = Searcher { furnace: now.furnace(), limits, most: MOST, window, pauses, longest: LONGEST };
     let rehearsal = Rehearsal::new(now.clone(), limits.ramp, PROMISED_SHARE);
     let mut stand = Stand::new(now.clone());
     stand.soaked = soaked;
-    let Way { rounds, mut expected, .. } = searcher.found(&Way::new(stand, rehearsal, MOST), &mut |_| {})?;
+    stand.set_point = set_point_after(now);
+    let start = Way::new(stand, rehearsal, MOST);
+    let Way { rounds, mut expected, .. } = shortest(now.furnace(), &mut |furnace| {
+        let window = window_on(furnace, limits);
+        let pauses = &Pauses::NONE;
+        Searcher { furnace, limits, most: MOST, window, pauses, longest: LONGEST }.found(&start, &mut |_| {})
+    })?;
     for point in &mut expected {
         point.elapsed = point.elapsed - now.elapsed();
     }
