@@ -136,7 +136,9 @@ fn a_plan_of_ramps_is_no_longer_than_by_hand_and_no_shorter_than_its_bound() {
 
 #[test]
 fn low_fires_begin_at_the_lowest_mark_and_are_turned_up_mark_by_mark() {
-    let rounds = &with_marks().plan.rounds;
+    let coat = include_str!("../schedules/yardstick-coat-3.toml");
+    let lining = parse_lining(&format!("{coat}\n{MARKS}"), Materials::built_in()).unwrap();
+    let rounds = search(&lining, "", OPTIONS, &mut |_| {}).unwrap().plan.rounds;
     let shares: Vec<f64> = rounds
         .iter()
         .map(|round| match &round.firing {

@@ -580,6 +580,8 @@ fn every_shape_and_fuel_can_be_written() {
     ];
     let mut draft = draft();
     draft.burner.fuel = Fuel::Power(Watts(12_345.0));
+    // Its marks stand at gauge pressures, which only a jet has.
+    draft.burner.control = Control::OnOff;
     for shape in shapes {
         draft.sections[0].shape = shape;
         let lining = parse_lining(&write_lining(&draft), Materials::built_in());

@@ -95,7 +95,7 @@ fn a_written_file_can_be_planned() {
 fn questions_are_asked_until_the_answers_make_a_lining() {
     let dir = tempfile::tempdir().unwrap();
     // Start by its number; name; a bare number refused, then inches; the rest as usual; written on Enter.
-    let said = "2\nOur melter\n380\n15 in\n\n\n\n\n\n\n\n\n\n\n";
+    let said = "2\nOur melter\n380\n15 in\n\n\n\n\n\n\n\n\n\n\n\n";
     let (code, out, err) = firstheat(dir.path(), &["new"], said);
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
     assert!(out.contains("found \"380\" without a unit") && out.contains("381 mm (15 in)"), "{out}");
@@ -107,8 +107,8 @@ fn questions_are_asked_until_the_answers_make_a_lining() {
 #[test]
 fn answers_that_do_not_fit_together_are_asked_again() {
     let dir = tempfile::tempdir().unwrap();
-    let first = "1\n\n100 mm\n\n\n\n\n\n\n\n\n";
-    let second = "\n250 mm\n\n\n\n\n\n\n\n\nyes\n";
+    let first = "1\n\n100 mm\n\n\n\n\n\n\n\n\n\n";
+    let second = "\n250 mm\n\n\n\n\n\n\n\n\n\nyes\n";
     let (code, out, err) = firstheat(dir.path(), &["new", "-o", "f.toml"], &format!("{first}{second}"));
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
     assert!(out.contains("which leaves a bore of"), "{out}");

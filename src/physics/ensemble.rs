@@ -280,11 +280,7 @@ impl Ensemble {
         };
         let start_k = self.furnace.lining.surroundings.temp.kelvin();
         match drive {
-            Drive::Burner { on } => {
-                self.prescribed_k = None;
-                solver::Drive::Burner { on }
-            }
-            Drive::Fires { on, .. } => {
+            Drive::Burner { on } | Drive::Fires { on, .. } => {
                 self.prescribed_k = None;
                 solver::Drive::Burner { on }
             }

@@ -195,14 +195,14 @@ impl Round {
         } else {
             (self.on.0 / LONGEST_BEAT_S).ceil().max(1.0) as u32
         };
-        let part_s = self.on.0 / f64::from(parts);
+        let beat_s = self.on.0 / f64::from(parts);
         let shut = off.drive(self.off, Seconds(0.0));
         (0..self.count).flat_map(move |pulse| {
             let on = on.clone();
             (0..parts).map(move |part| {
-                let left = Seconds(part_s * f64::from(parts - 1 - part));
+                let left = Seconds(beat_s * f64::from(parts - 1 - part));
                 let rest = if part + 1 == parts { self.off } else { Seconds(0.0) };
-                Beat { pulse, on: (on.drive(Seconds(part_s), left), Seconds(part_s)), off: (shut, rest) }
+                Beat { pulse, on: (on.drive(Seconds(beat_s), left), Seconds(beat_s)), off: (shut, rest) }
             })
         })
     }
@@ -258,10 +258,10 @@ impl Plan {
     }
 }
 
-/// Time that a ramp takes; a hold has none of its own.
+/// Time that a ramp takes, to the microsecond, which hides the rounding of its numbers; a hold has none of its own.
 #[must_use]
 pub fn ramp_time(from: Celsius, to: Celsius, ramp: KelvinPerHour) -> Seconds {
-    Seconds((to.0 - from.0) / ramp.0 * 3600.0)
+    Seconds(((to.0 - from.0) / ramp.0 * 3.6e9).round() / 1e6)
 }
 
 /// What a burner does at the mean `strength` over its pulses: share of the full fire, switched between the two marks next to it.

@@ -102,9 +102,9 @@ fn words(read_c: f64, range: Range) -> String {
 }
 
 fn shortest_pulse(plan: &Plan) -> Option<Seconds> {
-    let pulsed = |round: &&crate::plan::Round| round.firing.is_on_off() || !round.is_steady();
+    let is_pulsed = |round: &&crate::plan::Round| round.firing.is_on_off() || !round.is_steady();
     let pulses = plan.rounds.iter().filter(|round| round.count > 0 && round.on.0 > 0.0);
-    let pulses = pulses.filter(pulsed).map(|round| round.on);
+    let pulses = pulses.filter(is_pulsed).map(|round| round.on);
     pulses.min_by(|one, other| one.0.total_cmp(&other.0))
 }
 

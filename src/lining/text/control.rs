@@ -75,12 +75,12 @@ fn both(first: &'static str, second: &'static str) -> Fault {
 
 fn mark_power(fields: &Fields<'_>, power: &Placed<f64>, fuel: Option<&Fuel>) -> Result<MarkAt, Refused> {
     match fuel {
-        Some(Fuel::Power(full)) if power.value >= full.0 => {
+        Some(Fuel::Power(whole)) if power.value >= whole.0 => {
             let found = fields.written(power);
             let range = "less than the `power` of the burner, which is its full fire";
             Err(fields.refuse_at(power, Fault::OutOfRange { found, range }))
         }
-        Some(Fuel::Power(full)) => Ok(MarkAt::Share(power.value / full.0)),
+        Some(Fuel::Power(whole)) => Ok(MarkAt::Share(power.value / whole.0)),
         Some(Fuel::PropaneJet { .. }) => Err(fields.refuse_at(power, out_of_place("power", "a burner with a jet"))),
         // The burner's own fuel was refused already.
         None => Ok(MarkAt::Share(0.5)),

@@ -1,12 +1,12 @@
 //! Temperature and pressure of a wall's places: how they follow a step of Newton's method, and where no balance is solved
 //! for them.
 
-use super::super::balance::System;
-use super::super::fullness::{self, Place};
-use super::super::matter::{Grad, State};
-use super::super::mesh::Join;
-use super::super::real::{Members, Pass, Real, for_all};
 use super::{LEAST_PRESSURE_PA, Part};
+use crate::physics::balance::System;
+use crate::physics::fullness::{self, Place};
+use crate::physics::matter::{Grad, State};
+use crate::physics::mesh::Join;
+use crate::physics::real::{Members, Pass, Real, for_all};
 
 impl<const L: usize> Part<L> {
     /// Applies a share of the changes that a system found, held back where Newton's method overshoots.
