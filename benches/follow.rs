@@ -1,7 +1,7 @@
 //! What following costs: one step, a day replayed, three days on end. `cargo bench --bench follow`.
 //!
-//! Percentiles are over the steps of a heat-up, which differ: most take a reading in, every tenth moves the ensemble on, some
-//! look ahead.
+//! Percentiles are over the steps of a heat-up, which differ: most take a reading in, some move the ensemble on (every 10 s while
+//! the burner burns, up to every 60 s in a pause), some look ahead.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
@@ -89,25 +89,33 @@ fn resident_mb() -> f64 {
     kb.unwrap_or(f64::NAN) / 1024.0
 }
 
-fn one_step(members: usize) {
+/// Percentiles of a day's steps, of those of its dearest hour, and of the dearest step of each minute: a step that moves the ensemble.
+fn steps(members: usize) {
     let mut run = run(members);
-    let mut took: Vec<Duration> = Vec::new();
-    for input in (0..3600).flat_map(inputs) {
-        let begun = Instant::now();
-        run.step(&input);
-        took.push(begun.elapsed());
+    let mut hours: Vec<Vec<Duration>> = Vec::new();
+    for hour in 0..24 {
+        let took = |input| {
+            let begun = Instant::now();
+            run.step(&input);
+            begun.elapsed()
+        };
+        hours.push((hour * 3600..(hour + 1) * 3600).flat_map(inputs).map(took).collect());
     }
+    let total_s = |took: &[Duration]| took.iter().map(Duration::as_secs_f64).sum::<f64>();
+    let dearest_of_minutes = hours.iter().flat_map(|hour| hour.chunks(60)).filter_map(|minute| minute.iter().max());
+    let dearest_of_minutes: Vec<Duration> = dearest_of_minutes.copied().collect();
+    let dearest_hour = hours.iter().max_by(|a, b| total_s(a).total_cmp(&total_s(b))).unwrap().clone();
+    for (name, took) in [("a day", hours.concat()), ("its dearest hour", dearest_hour)] {
+        let share = 100.0 * total_s(&took) / took.len() as f64;
+        println!("steps of {name}, {members} members: {}; {share:.2} % of a core at one a second", percentiles(took));
+    }
+    println!("dearest step of each minute, {members} members: {}", percentiles(dearest_of_minutes));
+}
+
+fn percentiles(mut took: Vec<Duration>) -> String {
     took.sort();
     let at = |share: f64| took[((took.len() - 1) as f64 * share) as usize].as_secs_f64() * 1e3;
-    let total_s: f64 = took.iter().map(Duration::as_secs_f64).sum();
-    println!(
-        "one step, {members:>2} members: p50 {:.3} ms, p90 {:.2} ms, p99 {:.2} ms, most {:.1} ms; {:.2} % of a core at one a second",
-        at(0.5),
-        at(0.9),
-        at(0.99),
-        at(1.0),
-        100.0 * total_s / 3600.0
-    );
+    format!("p50 {:.3} ms, p90 {:.2} ms, p99 {:.2} ms, most {:.1} ms", at(0.5), at(0.9), at(0.99), at(1.0))
 }
 
 fn long(hours: u32, members: usize) {
@@ -134,7 +142,7 @@ fn long(hours: u32, members: usize) {
 
 fn main() {
     for members in [16, 64] {
-        one_step(members);
+        steps(members);
     }
     long(24, 16);
     if std::env::args().any(|argument| argument == "soak") {
