@@ -91,7 +91,7 @@ impl Alarms {
         }
         self.standing.retain(|standing| {
             let over = standing.gone_since_s.is_some_and(|since_s| now_s - since_s >= GONE_FOR_S);
-            let latched = standing.condition.grade == Grade::Leave && standing.silenced_until_s.is_none();
+            let latched = standing.is_latched();
             if over && !latched {
                 let text = format!("over: {}", standing.condition.title());
                 let Topic { cause, channel, section } = standing.condition.topic.clone();
@@ -108,8 +108,8 @@ impl Alarms {
         let mut count = 0;
         for standing in &mut self.standing {
             let until_s = if standing.condition.grade == Grade::Leave { f64::INFINITY } else { now_s + SILENCE_S };
+            count += u32::from(standing.is_shown());
             standing.silenced_until_s = Some(until_s);
-            count += 1;
         }
         let text = match count {
             0 => "no warning stands".to_owned(),
@@ -118,9 +118,9 @@ impl Alarms {
         Verdict::Notice { elapsed_s: now_s, text, about: None }
     }
 
-    /// What stands, the gravest first.
+    /// What stands, the gravest first. What has gone is not shown, though it may not be said anew yet.
     pub fn standing(&self) -> Vec<StandingWarning> {
-        let mut all: Vec<&Standing> = self.standing.iter().collect();
+        let mut all: Vec<&Standing> = self.standing.iter().filter(|standing| standing.is_shown()).collect();
         all.sort_by(|a, b| b.condition.urgency().cmp(&a.condition.urgency()).then(a.raised_s.total_cmp(&b.raised_s)));
         all.into_iter().map(Standing::seen).collect()
     }
@@ -166,6 +166,15 @@ impl Alarms {
 }
 
 impl Standing {
+    /// Whether it stays until somebody acknowledges it.
+    fn is_latched(&self) -> bool {
+        self.condition.grade == Grade::Leave && self.silenced_until_s.is_none()
+    }
+
+    fn is_shown(&self) -> bool {
+        self.gone_since_s.is_none() || self.is_latched()
+    }
+
     fn seen(&self) -> StandingWarning {
         let Condition { topic, lead_s, advice, .. } = &self.condition;
         StandingWarning {
@@ -250,6 +259,16 @@ mod tests {
         let look = |now: i32| if now % 2 == 0 { there(Grade::Act) } else { gone() };
         let said: usize = (0..600).map(|now| warnings(&alarms.judge(f64::from(now), look(now)))).sum();
         assert_eq!(said, 1);
+    }
+
+    #[test]
+    fn what_has_gone_is_no_longer_shown_and_shown_again_when_it_comes_back() {
+        let mut alarms = Alarms::default();
+        let shown = [there(Grade::Act), gone(), there(Grade::Act)].map(|look| {
+            alarms.judge(0.0, look);
+            alarms.standing().len()
+        });
+        assert_eq!(shown, [1, 0, 1]);
     }
 
     #[test]

@@ -122,6 +122,10 @@ impl Outlet for Metered {
         self.face.pressed(event, now)
     }
 
+    fn shows_ahead(&self) -> bool {
+        self.face.shows_ahead()
+    }
+
     fn closing(&self) -> Closing {
         self.face.closing()
     }

@@ -29,9 +29,7 @@ pub trait Outlet {
     fn pressed(&mut self, event: &TerminalEvent, now: Now<'_>) -> Option<Word>;
 
     /// Whether it shows what lies ahead, which is worked out for it alone.
-    fn shows_ahead(&self) -> bool {
-        false
-    }
+    fn shows_ahead(&self) -> bool;
 
     /// What is left to do when following is over.
     fn closing(&self) -> Closing;
@@ -89,6 +87,10 @@ impl<W: Write> Outlet for Headless<W> {
         None
     }
 
+    fn shows_ahead(&self) -> bool {
+        false
+    }
+
     fn closing(&self) -> Closing {
         Closing::Silent
     }
@@ -126,6 +128,10 @@ impl<W: Write> Outlet for PlainLines<W> {
 
     fn pressed(&mut self, _event: &TerminalEvent, _now: Now<'_>) -> Option<Word> {
         None
+    }
+
+    fn shows_ahead(&self) -> bool {
+        false
     }
 
     fn closing(&self) -> Closing {

@@ -118,6 +118,10 @@ impl Outlet for Sounding {
         self.face.pressed(event, now)
     }
 
+    fn shows_ahead(&self) -> bool {
+        self.face.shows_ahead()
+    }
+
     fn closing(&self) -> Closing {
         self.face.closing()
     }
@@ -141,9 +145,17 @@ mod tests {
         fn pressed(&mut self, _event: &TerminalEvent, _now: Now<'_>) -> Option<Word> {
             None
         }
+        fn shows_ahead(&self) -> bool {
+            true
+        }
         fn closing(&self) -> Closing {
             Closing::Silent
         }
+    }
+
+    #[test]
+    fn what_the_face_shows_ahead_is_worked_out_for_it() {
+        assert!(Sounding::new(Box::new(Deaf), Bell::Silent, None).shows_ahead());
     }
 
     #[test]

@@ -223,6 +223,10 @@ impl Outlet for Operator {
         self.face.pressed(event, now)
     }
 
+    fn shows_ahead(&self) -> bool {
+        self.face.shows_ahead()
+    }
+
     fn closing(&self) -> Closing {
         Closing::LastLine
     }

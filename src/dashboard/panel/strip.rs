@@ -86,7 +86,7 @@ fn draw_row(area: Rect, index: u16, (text, style): (&str, Style), buffer: &mut B
 }
 
 fn entries(snapshot: &Snapshot) -> Vec<Entry> {
-    let mut entries: Vec<Entry> = snapshot.warnings.iter().filter(|warning| !warning.silenced).map(warning).collect();
+    let mut entries = warnings(snapshot, false);
     if let Some(end) = &snapshot.ended {
         entries.push(Entry { head: "END".to_owned(), text: end.reason.clone(), style: ink::strong() });
     }
@@ -95,11 +95,38 @@ fn entries(snapshot: &Snapshot) -> Vec<Entry> {
         entries.push(fault(format!("nothing is being logged: {why}")));
     }
     entries.extend(snapshot.ports_lost.iter().cloned().map(fault));
-    entries.extend(snapshot.warnings.iter().filter(|warning| warning.silenced).map(warning));
+    entries.extend(warnings(snapshot, true));
     entries
 }
 
-fn warning(warning: &StandingWarning) -> Entry {
+/// Warnings that are silenced, or those that are not. The same cause with the same action at several places is one entry: the
+/// place with the nearest limit speaks, the others are named.
+fn warnings(snapshot: &Snapshot, silenced: bool) -> Vec<Entry> {
+    let mut together: Vec<Vec<&StandingWarning>> = Vec::new();
+    for warning in snapshot.warnings.iter().filter(|warning| warning.silenced == silenced) {
+        let is_same = |known: &&StandingWarning| {
+            known.cause == warning.cause
+                && known.burner == warning.burner
+                && known.lead.is_none() == warning.lead.is_none()
+        };
+        match together.iter_mut().find(|known| known.first().is_some_and(is_same)) {
+            Some(known) => known.push(warning),
+            None => together.push(vec![warning]),
+        }
+    }
+    for places in &mut together {
+        places.sort_by(|a, b| lead_s(a).total_cmp(&lead_s(b)));
+    }
+    together.iter().filter_map(|places| entry(places)).collect()
+}
+
+/// What is passed comes before what is ahead.
+fn lead_s(warning: &StandingWarning) -> f64 {
+    warning.lead.map_or(f64::NEG_INFINITY, |lead| lead.0)
+}
+
+fn entry(places: &[&StandingWarning]) -> Option<Entry> {
+    let warning = places.first()?;
     let lead = match warning.lead {
         Some(lead) => format!("limit in {}", words::until(lead)),
         None => "limit passed".to_owned(),
@@ -109,12 +136,13 @@ fn warning(warning: &StandingWarning) -> Entry {
     } else {
         (format!("▲ WARNING, {lead}"), ink::loud())
     };
+    let subjects: Vec<String> = places.iter().filter_map(|warning| subject(warning)).collect();
+    let whose = if subjects.is_empty() { String::new() } else { format!("{}: ", subjects.join(", ")) };
     let advice = &warning.advice;
-    Entry { head, text: format!("{}{}: {}", subject(warning), advice.action, advice.reason), style }
+    Some(Entry { head, text: format!("{whose}{}: {}", advice.action, advice.reason), style })
 }
 
 /// Where it was seen: the section, else the channel.
-fn subject(warning: &StandingWarning) -> String {
-    let channel = warning.channel.as_ref().map(ToString::to_string);
-    warning.section.clone().or(channel).map(|name| format!("{name}: ")).unwrap_or_default()
+fn subject(warning: &StandingWarning) -> Option<String> {
+    warning.section.clone().or_else(|| warning.channel.as_ref().map(ToString::to_string))
 }
