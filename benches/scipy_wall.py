@@ -28,10 +28,10 @@ UNITS_S = {"µs": 1e-6, "ms": 1e-3, "s": 1.0}
 
 
 def engine_s(bench, walls):
-    """Fastest run of one of the engine's benches, s for each of its walls; four in lanes where it has several widths."""
+    """Fastest run of one of the engine's benches, s for each of its walls; eight in lanes where it has several widths."""
     command = ["cargo", "bench", "--bench", "wall", "--", bench]
     printed = subprocess.run(command, cwd=HERE.parent, capture_output=True, text=True, check=True).stdout
-    found = re.search(rf"(?:{bench}|├─ 4|╰─ 4)\s+([\d.]+) (µs|ms|s)\b", printed)
+    found = re.search(rf"(?:{bench}|├─ 8|╰─ 8)\s+([\d.]+) (µs|ms|s)\b", printed)
     if found is None:
         sys.exit(f"no time of {bench} in what the bench printed:\n{printed}")
     return float(found[1]) * UNITS_S[found[2]] / walls

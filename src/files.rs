@@ -1,7 +1,7 @@
 //! Files by path: reading and writing with errors that name the path and what to do.
 
-use std::fs::{self, OpenOptions};
-use std::io::{self, Write as _};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 
 use thiserror::Error;
@@ -96,6 +96,20 @@ pub fn read_text(path: &Path) -> Result<String, FileError> {
     }
     let bytes = fs::read(path).map_err(refused)?;
     String::from_utf8(bytes).map_err(|_| FileError::NotText { path: path.to_owned() })
+}
+
+/// Whether a file begins with `start`, a byte order mark before it aside. A log that was kept for days is no text to read at
+/// once.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn begins_with(path: &Path, start: &str) -> Result<bool, FileError> {
+    const BYTE_ORDER_MARK: &str = "\u{feff}";
+    let refused = |source| FileError::Read { path: path.to_owned(), source };
+    let mut found = Vec::new();
+    let enough = (BYTE_ORDER_MARK.len() + start.len()) as u64;
+    File::open(path).map_err(refused)?.take(enough).read_to_end(&mut found).map_err(refused)?;
+    Ok(found.strip_prefix(BYTE_ORDER_MARK.as_bytes()).unwrap_or(&found).starts_with(start.as_bytes()))
 }
 
 /// Reads a lining file.

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::{AppError, Outcome, chain};
 use crate::cli::CheckArgs;
 use crate::clock::date_label;
-use crate::files::{Read, read_lining, read_plan, read_text, write_new};
+use crate::files::{Read, begins_with, read_lining, read_plan, read_text, write_new};
 use crate::lining::text::digest;
 use crate::lining::{Control, Lining};
 use crate::log::{self, LogBook};
@@ -51,11 +51,11 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, AppError> {
 }
 
 fn words_for(path: &Path, bench: Option<&Bench<'_>>) -> Result<(String, Outcome), AppError> {
+    if begins_with(path, "row,")? {
+        return Ok((log_words(&log::read(path)?), Outcome::Done));
+    }
     let text = read_text(path)?;
-    // A log begins with a byte order mark, for spreadsheets.
-    let told = text.trim_start_matches('\u{feff}');
-    let words = match told.lines().find(|line| line.trim_start().starts_with("format")) {
-        _ if told.starts_with("row,") => log_words(&log::read(path)?),
+    let words = match text.lines().find(|line| line.trim_start().starts_with("format")) {
         Some(line) if line.contains("firstheat lining") => {
             let lining = read_lining(path)?;
             lining_words(&lining.value, &lining.text)

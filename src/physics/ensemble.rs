@@ -20,7 +20,7 @@ use super::wall::{Wall, WallLuck};
 use crate::units::{Celsius, KelvinPerHour, Kilograms, Metres, Pascals, Seconds};
 
 /// Members solved side by side.
-const LANES: usize = 4;
+const LANES: usize = 8;
 
 /// What is not known for sure, and how many guesses stand for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

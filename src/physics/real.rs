@@ -49,7 +49,7 @@ pub trait Real:
     /// Whether `truth` holds for any.
     fn any(truth: Self::Truth) -> bool;
     /// The cubics of a table at each member's number, and their slopes.
-    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4];
+    fn look_up<T: Cubics>(self, table: &T) -> [(Self, Self); 4];
 
     /// Whether it is above `other`; never for what is not a number.
     #[inline(always)]
@@ -109,10 +109,35 @@ pub trait Real:
 
 /// Four functions tabulated as cubics over spans of the same width.
 pub trait Cubics {
-    /// The span of a real: coefficients of the powers from 0 to 3, each of the four functions, the share of the span that is
-    /// behind, and one over its width.
-    fn span(&self, at: f64) -> (&[[f64; 4]; 4], f64, f64);
+    /// One over the width of a span.
+    const PER_WIDTH: f64;
+
+    /// How many spans lie before reals, whole and part, from 0 to their number.
+    fn spans_before<R: Real>(&self, reals: R) -> R;
+    /// Number of the last span.
+    fn last(&self) -> f64;
+    /// Coefficients of the powers from 0 to 3, each of the four functions, over a span.
+    fn span(&self, index: usize) -> &[[f64; 4]; 4];
 }
+
+/// The span in which reals lie, its number in the low bits ([`index_of`]), and the share of it that is behind them.
+#[inline(always)]
+fn span_and_share<T: Cubics, R: Real>(table: &T, reals: R) -> (R, R) {
+    let before = table.spans_before(reals);
+    // Rounded to the nearest whole number, then down.
+    let nearest = (before + TWO_TO_52) - TWO_TO_52;
+    let whole = R::pick(nearest.above(before), nearest - 1.0, nearest).at_most(before.like(table.last()));
+    (whole + TWO_TO_52, before - whole)
+}
+
+/// The whole number that 2^52 was added to.
+#[inline(always)]
+fn index_of(shifted: f64) -> usize {
+    (shifted.to_bits() & 0xffff_ffff) as usize
+}
+
+/// Adding this puts a whole number into the low bits of the mantissa: 2^52.
+const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
 
 impl Real for f64 {
     type Truth = bool;
@@ -163,9 +188,10 @@ impl Real for f64 {
     }
 
     #[inline(always)]
-    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4] {
-        let ([c0, c1, c2, c3], x, over) = table.span(self);
-        let of = |column: usize| cubic([c0[column], c1[column], c2[column], c3[column]], x, over);
+    fn look_up<T: Cubics>(self, table: &T) -> [(Self, Self); 4] {
+        let (shifted, x) = span_and_share(table, self);
+        let [c0, c1, c2, c3] = table.span(index_of(shifted));
+        let of = |column: usize| cubic([c0[column], c1[column], c2[column], c3[column]], x, T::PER_WIDTH);
         [of(0), of(1), of(2), of(3)]
     }
 }
@@ -275,30 +301,56 @@ impl<S: Simd> Real for Several<S> {
     }
 
     #[inline(always)]
-    fn look_up(self, table: &impl Cubics) -> [(Self, Self); 4] {
+    fn look_up<T: Cubics>(self, table: &T) -> [(Self, Self); 4] {
+        /// Where each member stands so that functions of different members, told apart ([`Simd::deinterleave_shfl_f64s`]),
+        /// come in the members' order.
+        const STANDS: [usize; MOST_ABREAST] = [0, 2, 1, 3, 4, 6, 5, 7];
+        let (shifted, x) = span_and_share(table, self);
+        let (shifted, x): (&[f64], &[f64]) = (
+            bytemuck::cast_slice(std::slice::from_ref(&shifted.reals)),
+            bytemuck::cast_slice(std::slice::from_ref(&x.reals)),
+        );
+        let mut powers = [[[0.0; 4]; MOST_ABREAST]; 4];
+        let mut shares = [[0.0; 4]; MOST_ABREAST];
+        for (member, (shifted, x)) in shifted.iter().zip(x).enumerate() {
+            let at = if S::F64_LANES == MOST_ABREAST { STANDS[member] } else { member };
+            for (power, coefficients) in powers.iter_mut().zip(table.span(index_of(*shifted))) {
+                power[at] = *coefficients;
+            }
+            shares[at] = [*x; 4];
+        }
+        // Four registers hold the four functions of all members, one member after the other.
+        let [mut values, mut slopes] = [[self.reals; 4]; 2];
+        for (place, (value, slope)) in values.iter_mut().zip(&mut slopes).enumerate() {
+            let [c0, c1, c2, c3] = &powers;
+            let coefficients = [
+                self.register(c0, place),
+                self.register(c1, place),
+                self.register(c2, place),
+                self.register(c3, place),
+            ];
+            let (v, d) = cubic(coefficients, self.register(&shares, place), T::PER_WIDTH);
+            (*value, *slope) = (v.reals, d.reals);
+        }
+        let (values, slopes) = (self.simd.deinterleave_shfl_f64s(values), self.simd.deinterleave_shfl_f64s(slopes));
         let mut columns = [(self, self); 4];
-        let reals: &[f64] = bytemuck::cast_slice(std::slice::from_ref(&self.reals));
-        for (member, real) in reals.iter().enumerate() {
-            let ([c0, c1, c2, c3], x, over) = table.span(*real);
-            let [mut values, mut slopes] = [[0.0; 4]; 2];
-            // The four cubics of one member side by side, as far as a register holds them.
-            let (c0, c1, c2, c3) =
-                (S::as_simd_f64s(c0).0, S::as_simd_f64s(c1).0, S::as_simd_f64s(c2).0, S::as_simd_f64s(c3).0);
-            let into = S::as_mut_simd_f64s(&mut values).0.iter_mut().zip(S::as_mut_simd_f64s(&mut slopes).0);
-            for (place, (value, slope)) in into.enumerate() {
-                let of = |reals: S::f64s| Self { reals, ..self };
-                let (v, d) = cubic([of(c0[place]), of(c1[place]), of(c2[place]), of(c3[place])], self.like(x), over);
-                (*value, *slope) = (v.reals, d.reals);
-            }
-            for (column, pair) in values.into_iter().zip(slopes).zip(&mut columns).map(|(pair, column)| (column, pair))
-            {
-                bytemuck::cast_slice_mut(std::slice::from_mut(&mut column.0.reals))[member] = pair.0;
-                bytemuck::cast_slice_mut(std::slice::from_mut(&mut column.1.reals))[member] = pair.1;
-            }
+        for ((column, value), slope) in columns.iter_mut().zip(values).zip(slopes) {
+            (column.0.reals, column.1.reals) = (value, slope);
         }
         columns
     }
 }
+
+impl<S: Simd> Several<S> {
+    /// The register that holds the numbers at one of its places.
+    #[inline(always)]
+    fn register(self, rows: &[[f64; 4]; MOST_ABREAST], place: usize) -> Self {
+        Self { reals: S::as_simd_f64s(rows.as_flattened()).0[place], ..self }
+    }
+}
+
+/// Most members that a vector register holds.
+const MOST_ABREAST: usize = 8;
 
 /// Value and slope of a cubic at a share `x` of its span, which is one over `over` wide.
 #[inline(always)]
@@ -394,9 +446,14 @@ impl<P: Pass, const L: usize> pulp::WithSimd for Over<'_, P, L> {
     }
 }
 
-/// Does `pass` for all `L` members.
+/// Does `pass` for all `L` members, with the widest vectors that they fill.
 pub(super) fn for_all<const L: usize>(pass: &mut impl Pass) {
-    pulp::Arch::new().dispatch(Over::<_, L>(pass));
+    let over = Over::<_, L>(pass);
+    #[cfg(any(target_arch = "x86", target_arch = "x86_64"))]
+    if let (1..8, Some(four_wide)) = (L, pulp::x86::V3::try_new()) {
+        return pulp::Simd::vectorize(four_wide, over);
+    }
+    pulp::Arch::new().dispatch(over);
 }
 
 /// The larger of two; not a number if either is.
@@ -441,7 +498,6 @@ pub(super) fn ln<R: Real>(x: R) -> R {
     const LN2_LOW: f64 = 1.908_214_929_270_587_7e-10;
     /// Bits of 1 less bits of the square root of a half: moves the split of the exponent there.
     const SPLIT: u64 = 0x3ff0_0000_0000_0000 - 0x3fe6_a09e_667f_3bcd;
-    const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
     let biased = |x: f64| x.to_bits().wrapping_add(SPLIT) >> 52;
     let m = x.map(|x| f64::from_bits(x.to_bits().wrapping_sub(biased(x).wrapping_sub(1023) << 52)));
     let exponent = x.map(|x| f64::from_bits(0x4330_0000_0000_0000 | biased(x))) - (TWO_TO_52 + 1023.0);
@@ -493,6 +549,45 @@ mod tests {
             let (expected, steep) = (base.powi(times), f64::from(times) * base.powi(times - 1));
             assert!((value / expected - 1.0).abs() < near && (slope - steep).abs() < near * (1.0 + steep), "{times}");
         }
+    }
+
+    /// A lane's place in a table, whatever is read beside it.
+    struct LookUp<'t, const L: usize> {
+        at: Lanes<L>,
+        table: &'t crate::physics::steam::SteamTable,
+        found: [[Lanes<L>; 2]; 4],
+    }
+
+    impl<const L: usize> Pass for LookUp<'_, L> {
+        #[inline(always)]
+        fn pass<M: Members>(&mut self, members: M) {
+            for (found, (value, slope)) in self.found.iter_mut().zip(members.of(&self.at).look_up(self.table)) {
+                members.put(value, &mut found[0]);
+                members.put(slope, &mut found[1]);
+            }
+        }
+    }
+
+    fn each_lane_reads_its_own<const L: usize>() {
+        let table = crate::physics::steam::SteamTable::shared(crate::physics::steam::LiquidDensity::Iapws);
+        let at = Lanes::<L>::each(|lane| [293.15, 2400.0, 373.1, f64::NAN, 100.0, 500.0, 639.9, 202.0, 1e4][lane]);
+        let mut pass = LookUp { at, table: &table, found: [[Lanes::ZERO; 2]; 4] };
+        for_all::<L>(&mut pass);
+        for lane in 0..L {
+            let alone = at.0[lane].look_up(&*table);
+            let bits = |(value, slope): (f64, f64)| [value.to_bits(), slope.to_bits()];
+            let together = pass.found.map(|found| bits((found[0].0[lane], found[1].0[lane])));
+            assert_eq!(together, alone.map(bits), "lane {lane} of {L}");
+        }
+    }
+
+    #[test]
+    fn every_lane_reads_its_own_place_of_a_table() {
+        each_lane_reads_its_own::<1>();
+        each_lane_reads_its_own::<2>();
+        each_lane_reads_its_own::<4>();
+        each_lane_reads_its_own::<8>();
+        each_lane_reads_its_own::<9>();
     }
 
     #[test]

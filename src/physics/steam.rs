@@ -114,11 +114,21 @@ impl SteamTable {
 }
 
 impl Cubics for SteamTable {
+    const PER_WIDTH: f64 = 1.0 / TABLE_STEP_K;
+
     #[inline(always)]
-    fn span(&self, temp_k: f64) -> (&[[f64; 4]; 4], f64, f64) {
-        let place = ((temp_k - TABLE_FROM_K) * (1.0 / TABLE_STEP_K)).clamp(0.0, TABLE_SPANS as f64);
-        let index = (place as usize).min(TABLE_SPANS - 1);
-        (&self.spans[index], place - index as f64, 1.0 / TABLE_STEP_K)
+    fn spans_before<R: Real>(&self, temp_k: R) -> R {
+        ((temp_k - TABLE_FROM_K) * Self::PER_WIDTH).within(0.0, TABLE_SPANS as f64)
+    }
+
+    #[inline(always)]
+    fn last(&self) -> f64 {
+        TABLE_SPANS as f64 - 1.0
+    }
+
+    #[inline(always)]
+    fn span(&self, index: usize) -> &[[f64; 4]; 4] {
+        &self.spans[index]
     }
 }
 

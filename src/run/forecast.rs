@@ -11,7 +11,7 @@ use super::snapshot::PlanPoint;
 use super::spread::range;
 
 /// Times ahead at which the forecast is read, s: close where a hand can still act, then ten minutes out.
-const STEPS_S: [f64; 12] = [10.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 240.0, 300.0, 420.0, 600.0];
+const STEPS_S: [f64; 8] = [10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 420.0, 600.0];
 
 /// What a warning needs to know ahead while the burner burns, s: a forecast is made anew long before, and a lit chamber is dear
 /// to solve.
@@ -20,13 +20,10 @@ const WARNS_LIT_S: f64 = 300.0;
 /// And while it is shut, s: whatever rises then has no more than its lag left.
 const WARNS_SHUT_S: f64 = 120.0;
 
-/// A forecast is made anew after so long while the burner burns, s, and after each change of the burner.
-pub(super) const AGES_AFTER_S: f64 = 30.0;
-
-/// While the burner is shut things change slowly, s; where no section is near its danger ceiling, a warning has nothing to look
-/// for.
-pub(super) const AGES_WHILE_SHUT_S: f64 = 120.0;
-pub(super) const AGES_WHILE_SAFE_S: f64 = 600.0;
+/// A forecast is made anew after each change of the burner, and after so long, s: while the burner burns, and while it is shut;
+/// each where a section is near its danger ceiling, and where none is. Where none is, what still may come is a ramp or a service
+/// limit, and those go by the reading of each second and by how the face rose in the forecast, which ages slowly.
+const AGES_AFTER_S: [[f64; 2]; 2] = [[30.0, 60.0], [120.0, 600.0]];
 
 /// What the burner does from now on.
 #[derive(Clone, Debug, PartialEq)]
@@ -153,11 +150,7 @@ impl Forecast {
 
     /// Whether it no longer tells what comes.
     pub fn is_old(&self, now_s: f64, fired: Fired, nearness: Nearness) -> bool {
-        let after_s = match (fired.flame, nearness) {
-            (Flame::On, _) => AGES_AFTER_S,
-            (Flame::Off, Nearness::Near) => AGES_WHILE_SHUT_S,
-            (Flame::Off, Nearness::Far) => AGES_WHILE_SAFE_S,
-        };
+        let after_s = AGES_AFTER_S[usize::from(fired.flame == Flame::Off)][usize::from(nearness == Nearness::Far)];
         let turned = (self.fire - fired.fire).abs() > 1e-9;
         self.burner != fired.flame || turned || now_s - self.made_s >= after_s - 1e-9
     }
