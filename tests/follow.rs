@@ -74,6 +74,9 @@ impl Outlet for Kept {
         None
     }
 
+    fn shows_ahead(&self) -> bool {
+        false
+    }
     fn closing(&self) -> Closing {
         Closing::Silent
     }

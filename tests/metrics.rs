@@ -89,6 +89,9 @@ impl Outlet for Blank {
     fn pressed(&mut self, _event: &TerminalEvent, _now: Now<'_>) -> Option<Word> {
         None
     }
+    fn shows_ahead(&self) -> bool {
+        false
+    }
     fn closing(&self) -> Closing {
         Closing::Silent
     }
