@@ -17,7 +17,7 @@ use firstheat::physics::{Belief, Ensemble, Furnace, Grid};
 use firstheat::plan::Round;
 use firstheat::plan::bound::stepless;
 use firstheat::plan::check::check;
-use firstheat::plan::search::{Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, limits_of, search_plan};
+use firstheat::plan::search::{Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, limits_of, search};
 use firstheat::units::Seconds;
 
 /// Linings whose plans take from an hour to two days.
@@ -50,7 +50,7 @@ fn lining(path: &str) -> Lining {
 
 fn planned(lining: &Lining, members: usize) -> (Result<Found, PlanError>, f64) {
     let begin = Instant::now();
-    let found = search_plan(lining, "", options(members), &mut |_| {});
+    let found = search(lining, "", options(members), &mut |_| {});
     (found, begin.elapsed().as_secs_f64())
 }
 

@@ -20,7 +20,7 @@ use firstheat::dashboard::{
     Glyphs, Ink, LEAST_HEIGHT, LEAST_WIDTH, Open, Panel, Plain, Pressed, Screen, Span, ViewState, draw, panels, pressed,
 };
 use firstheat::plan::Flame;
-use firstheat::run::{LogNow, Snapshot, Weight, Word};
+use firstheat::run::{LogNow, Snapshot, StandingWarning, Weight, Word};
 use firstheat::units::Seconds;
 
 const COLOUR: ViewState = ViewState { open: Open::Nothing, span: Span::Whole, ink: Ink::Colour, glyphs: Glyphs::Full };
@@ -221,9 +221,23 @@ fn every_warning_is_on_the_screen_in_full() {
 }
 
 #[test]
+fn one_cause_and_action_at_several_places_is_one_warning_that_names_them() {
+    let mut snapshot = sample::warned();
+    let warning = snapshot.warnings[1].clone();
+    snapshot.warnings = ["wall", "floor", "lid"]
+        .map(|section| StandingWarning { section: Some(section.to_owned()), ..warning.clone() })
+        .to_vec();
+    let screen = flowing(&rendered(&snapshot, &COLOUR, (80, 24)));
+    assert!(screen.matches("▲ WARNING").count() == 1 && screen.contains("wall, floor, lid: "), "{screen}");
+}
+
+#[test]
 fn warnings_that_find_no_room_are_counted() {
     let mut snapshot = sample::warned();
-    snapshot.warnings = (0..12).map(|_| snapshot.warnings[1].clone()).collect();
+    snapshot.warnings = vec![snapshot.warnings[1].clone(); 12];
+    for (index, warning) in snapshot.warnings.iter_mut().enumerate() {
+        warning.advice.action = format!("do thing {index}");
+    }
     let screen = text(&rendered(&snapshot, &COLOUR, (80, 24)));
     let shown = screen.matches("▲ WARNING").count();
     assert!(shown >= 3 && screen.contains(&format!("▲ {} MORE", 12 - shown)), "{screen}");

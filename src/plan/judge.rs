@@ -140,10 +140,12 @@ impl Stretch {
     pub fn use_of_time(&self, limits: &Limits) -> f64 {
         let value = |limit: Limit| self.values[limit as usize].0;
         let danger = value(Limit::Danger) / limits.danger_ceiling;
+        // A danger short of the ceiling keeps nothing back.
+        let is_near = danger >= USED_UP - 0.05;
         let is_hot = value(Limit::Soak) >= limits.soak_temp.0 - SOAK_BAND_K + OVER_SOAK_K
             || value(Limit::Service) >= USED_UP * limits.service.0
             || value(Limit::Fire) >= USED_UP;
-        if is_hot { 1.0 } else { value(Limit::Ramp).max(danger).min(1.0) }
+        if is_hot || is_near { 1.0 } else { value(Limit::Ramp).min(1.0) }
     }
 
     fn is_used_up(&self) -> bool {
@@ -316,8 +318,10 @@ impl Judge<'_> {
             danger = ahead.percentile(PROMISED_SHARE, |member| peak_of(&ahead, member));
             stand.lag = (danger / here.max(1e-3)).clamp(1.0, 4.0);
             peak = Some(telling_peak(&ahead, danger));
+            // What members had behind them is not this stretch's doing.
+            let before = ahead.percentile(PROMISED_SHARE, |member| stand.worst[member]);
             let ever = ahead.percentile(PROMISED_SHARE, |member| peak_of(&ahead, member).max(stand.worst[member]));
-            worst_ahead = Some(ever).filter(|&ever| ever > ceiling);
+            worst_ahead = Some(ever).filter(|&ever| ever > ceiling.max(before));
         }
         for (member, worst) in stand.worst.iter_mut().enumerate() {
             *worst = worst.max(peak_of(&stand.ensemble, member));

@@ -158,9 +158,10 @@ impl Repertoire {
     }
 
     /// The pulse to do where no more than `duty` is allowed, after others of `before`: close below that duty, in a cycle
-    /// like the last one, with a waiting time that is easily kept. The gentlest when nothing is below.
+    /// like the last one, with a waiting time that is easily kept, and on for `longest_on_s` at most. The gentlest when nothing is
+    /// below.
     #[must_use]
-    pub fn below(&self, duty: f64, before: Option<Pulse>) -> Pulse {
+    pub fn below(&self, duty: f64, before: Option<Pulse>, longest_on_s: f64) -> Pulse {
         /// Pulses this much below what is allowed are not looked at.
         const NEAR: f64 = 0.93;
         let end = self.pulses.partition_point(|pulse| pulse.duty() <= duty * (1.0 + 1e-9)).max(1);
@@ -173,8 +174,9 @@ impl Repertoire {
             let [change, off_aim] = [last_s, self.aim_s].map(|other_s| (pulse.cycle().0 / other_s).ln().abs());
             120.0 * (1.0 - pulse.duty() / duty).max(0.0) + 2.0 * change + off_aim + oddness(pulse.off)
         };
-        let near = self.pulses[start..end].iter();
-        near.min_by(|a, b| cost(a).total_cmp(&cost(b))).copied().unwrap_or(self.pulses[0])
+        let is_short = |pulse: &&Pulse| pulse.on.0 <= longest_on_s;
+        let near = self.pulses[start..end].iter().filter(is_short).min_by(|a, b| cost(a).total_cmp(&cost(b)));
+        near.or_else(|| self.pulses[..end].iter().rfind(is_short)).copied().unwrap_or(self.pulses[0])
     }
 }
 
@@ -242,7 +244,7 @@ mod tests {
         let all = repertoire(300.0);
         for thousandth in 20..900 {
             let duty = f64::from(thousandth) / 1000.0;
-            let found = all.below(duty, None).duty();
+            let found = all.below(duty, None, f64::INFINITY).duty();
             assert!(found <= duty * (1.0 + 1e-9) && found > 0.93 * duty, "{found} for {duty}");
         }
     }
@@ -251,7 +253,7 @@ mod tests {
     fn the_cycle_stays_about_as_it_was() {
         let all = repertoire(300.0);
         let before = Pulse { on: Seconds(20.0), off: Seconds(280.0), stroke: Stroke::ON_OFF };
-        let next = all.below(1.07 * before.duty(), Some(before));
+        let next = all.below(1.07 * before.duty(), Some(before), f64::INFINITY);
         assert!((next.cycle().0 / before.cycle().0).ln().abs() < 0.35, "{next:?} after {before:?}");
     }
 
