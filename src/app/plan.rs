@@ -19,7 +19,7 @@ use crate::physics::Belief;
 use crate::plan::Plan;
 use crate::plan::card::{CardOf, card};
 use crate::plan::pauses::{Pauses, Watch, parse_start};
-use crate::plan::search::{Asked, Found, PlanError, SearchOptions, bound_of, search_between};
+use crate::plan::search::{Asked, Found, PlanError, SearchOptions, search, search_between};
 use crate::report::card::page;
 use crate::units::quantity::{Shown, UnitSystem};
 use advice::Advice;
@@ -39,15 +39,11 @@ pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
         // Told before the search, which may take minutes.
         files::refuse_taken(path)?;
     }
-    let options = SearchOptions { belief: belief(args) };
-    let mut found = match searched_between(&lining, options.belief, &pauses) {
+    let found = match searched_between(&lining, belief(args), &pauses) {
         Ok(found) => found,
         Err(error @ PlanError::Solve(_)) => return Err(error.into()),
         Err(no) => return advice::no_plan(args, &lining.value, &no),
     };
-    if pauses.is_empty() {
-        found.bound = Some(bound_of(&lining.value, options)?);
-    }
     let advice = Advice::of(args, &lining.value, &found.plan)?;
     let label = format!("plan of {}", date_label());
     let of = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining.value, label: &label, start };
@@ -66,17 +62,21 @@ fn belief(args: &PlanArgs) -> Belief {
     Belief { members: usize::from(args.belief.members), seed: args.belief.seed }
 }
 
-/// Searches a plan, with progress on standard error.
+/// Searches a plan and its bound, with progress on standard error.
 pub(super) fn searched(lining: &Read<Lining>, belief: Belief) -> Result<Found, PlanError> {
     searched_between(lining, belief, &Pauses::NONE)
 }
 
-/// The same with hours in which nobody is there.
+/// The same with hours in which nobody is there, if there are any: then without the bound.
 fn searched_between(lining: &Read<Lining>, belief: Belief, pauses: &Pauses) -> Result<Found, PlanError> {
     let progress = Progress::start();
     let (digest, options) = (digest(&lining.text), SearchOptions { belief });
-    let asked = Asked { lining: &lining.value, digest: &digest, options, pauses };
-    let found = search_between(&asked, &mut |elapsed| progress.hear(elapsed));
+    let mut hear = |elapsed| progress.hear(elapsed);
+    let found = if pauses.is_empty() {
+        search(&lining.value, &digest, options, &mut hear)
+    } else {
+        search_between(&Asked { lining: &lining.value, digest: &digest, options, pauses }, &mut hear)
+    };
     progress.finish();
     found
 }

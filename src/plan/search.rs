@@ -95,7 +95,7 @@ const MANNERS: [Manner; 3] = [
     Manner { most: Shares { ramp: 0.92, danger: 0.97 }, leap: f64::INFINITY },
 ];
 /// Times the bound that no search tries to come below.
-const NEAR_BOUND: f64 = 1.15;
+const NEAR_BOUND: f64 = 1.17;
 /// Share of the time that rounds may cost by going on unchanged.
 const GROUPING: f64 = 0.03;
 
