@@ -214,7 +214,7 @@ fn opening_words(dir: &Path) -> String {
         "The first heat of a school foundry's small crucible furnace, simulated. No gas, no fire.\n\
          Everything goes into the new directory {}.\n\n\
          1. Plan: the shortest pulsed heat-up that is safe on {} possible linings of this kind.\n   \
-         That takes a quarter of a minute or so.\n\n",
+         That takes some seconds.\n\n",
         dir.display(),
         BELIEF.members
     )

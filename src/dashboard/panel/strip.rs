@@ -106,7 +106,7 @@ fn warnings(snapshot: &Snapshot, silenced: bool) -> Vec<Entry> {
     for warning in snapshot.warnings.iter().filter(|warning| warning.silenced == silenced) {
         let is_same = |known: &&StandingWarning| {
             known.cause == warning.cause
-                && known.burner == warning.burner
+                && known.advice.action == warning.advice.action
                 && known.lead.is_none() == warning.lead.is_none()
         };
         match together.iter_mut().find(|known| known.first().is_some_and(is_same)) {
