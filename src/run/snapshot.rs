@@ -160,7 +160,12 @@ pub struct ChannelNow {
 /// A filtered temperature over the whole heat-up in bounded room: fine lately, coarser long ago.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Trace {
+    /// The coarse ones, then the fine ones.
     points: Vec<TracePoint>,
+    /// How many are coarse.
+    coarse: usize,
+    /// Shortest time between two of those, s.
+    apart_s: f64,
 }
 
 /// One point of a [`Trace`].
@@ -179,17 +184,34 @@ impl Trace {
     /// Latest points that are never dropped.
     const FINE: usize = Self::MOST / 2;
 
-    /// Appends a point. When the trace is full, one of the older half goes: the one whose neighbours are nearest to each
-    /// other, so that what is left stays spread over the whole time. The first point always stays.
+    /// Appends a point. The oldest of the fine ones becomes a coarse one, or goes where another coarse one is near. When there is
+    /// no room for more of those, every other one goes, so they stay spread over the whole time. The first always stays.
     pub fn push(&mut self, point: TracePoint) {
         self.points.push(point);
-        if self.points.len() > Self::MOST {
-            let gap_s = |index: usize| self.points[index + 1].elapsed.0 - self.points[index - 1].elapsed.0;
-            let last = self.points.len() - Self::FINE;
-            if let Some(dropped) = (1..last).min_by(|&a, &b| gap_s(a).total_cmp(&gap_s(b))) {
-                self.points.remove(dropped);
-            }
+        if self.points.len() - self.coarse <= Self::FINE {
+            return;
         }
+        let time_s = |index: usize| self.points[index].elapsed.0;
+        if self.coarse > 0 && time_s(self.coarse) - time_s(self.coarse - 1) < self.apart_s {
+            self.points.remove(self.coarse);
+            return;
+        }
+        self.coarse += 1;
+        if self.coarse > Self::MOST - Self::FINE {
+            self.thin_out();
+        }
+    }
+
+    fn thin_out(&mut self) {
+        let coarse = self.coarse;
+        let mut index = 0;
+        self.points.retain(|_| {
+            index += 1;
+            index > coarse || index % 2 == 1
+        });
+        self.coarse = coarse.div_ceil(2);
+        let (first, last) = (self.points[0].elapsed.0, self.points[self.coarse - 1].elapsed.0);
+        self.apart_s = (last - first) / (self.coarse - 1) as f64;
     }
 
     /// The points, in order of time.
