@@ -13,17 +13,19 @@ use super::spread::range;
 /// Times ahead at which the forecast is read, s: close where a hand can still act, then ten minutes out.
 const STEPS_S: [f64; 8] = [10.0, 30.0, 60.0, 120.0, 180.0, 300.0, 420.0, 600.0];
 
-/// What a warning needs to know ahead while the burner burns, s: a forecast is made anew long before, and a lit chamber is dear
-/// to solve.
+/// As far ahead as a warning may need, s: while the burner burns, for longer than the time after which a forecast is made anew,
+/// since a lit chamber is dear to solve; and while it is shut, since whatever rises then has no more than its lag left.
 const WARNS_LIT_S: f64 = 300.0;
-
-/// And while it is shut, s: whatever rises then has no more than its lag left.
 const WARNS_SHUT_S: f64 = 120.0;
 
-/// A forecast is made anew after each change of the burner, and after so long, s: while the burner burns, and while it is shut;
-/// each where a section is near its danger ceiling, and where none is. Where none is, what still may come is a ramp or a service
-/// limit, and those go by the reading of each second and by how the face rose in the forecast, which ages slowly.
-const AGES_AFTER_S: [[f64; 2]; 2] = [[30.0, 60.0], [120.0, 600.0]];
+/// A forecast looks further than what has to be seen by so much, s, so that it does not have to be made anew at once.
+const SPARE_S: f64 = 10.0;
+
+/// A forecast is made anew after each change of the burner, and after so long, s: while the burner burns, where a section is
+/// near its danger ceiling, and where none is; and while it is shut. Where none is near, what still may come is a ramp or a
+/// service limit, and those go by the reading of each second and by how the face rose in the forecast, which ages slowly.
+const AGES_AFTER_LIT_S: [f64; 2] = [30.0, 60.0];
+const AGES_AFTER_SHUT_S: f64 = 120.0;
 
 /// What the burner does from now on.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,10 +98,17 @@ pub(super) struct SectionAhead {
 }
 
 impl Forecast {
-    /// As far ahead as warnings need it, with the burner as it is.
-    pub fn for_warnings(ensemble: &Ensemble, sections: usize, fired: Fired, now_s: f64) -> Result<Self, SolveError> {
-        let horizon_s = if fired.flame == Flame::On { WARNS_LIT_S } else { WARNS_SHUT_S };
-        Self::of((ensemble, sections), &Way::stays(fired), now_s, horizon_s)
+    /// With the burner as it is, for `must_see_s` and a little more, and no further than warnings reach.
+    pub fn for_warnings(
+        wall: (&Ensemble, usize),
+        fired: Fired,
+        now_s: f64,
+        must_see_s: f64,
+    ) -> Result<Self, SolveError> {
+        let most_s = warns_s(fired.flame);
+        let enough = |step_s: &f64| *step_s >= (must_see_s + SPARE_S).min(most_s);
+        let horizon_s = STEPS_S.into_iter().find(enough).unwrap_or(most_s);
+        Self::of(wall, &Way::stays(fired), now_s, horizon_s)
     }
 
     /// Runs a copy of `ensemble` ahead from `now_s` for `horizon_s` at most.
@@ -148,11 +157,16 @@ impl Forecast {
         self.hottest.push(PlanPoint { elapsed: Seconds(self.made_s + at_s), low, mid, high });
     }
 
-    /// Whether it no longer tells what comes.
-    pub fn is_old(&self, now_s: f64, fired: Fired, nearness: Nearness) -> bool {
-        let after_s = AGES_AFTER_S[usize::from(fired.flame == Flame::Off)][usize::from(nearness == Nearness::Far)];
-        let turned = (self.fire - fired.fire).abs() > 1e-9;
-        self.burner != fired.flame || turned || now_s - self.made_s >= after_s - 1e-9
+    /// Whether it no longer tells what comes within `must_see_s`.
+    pub fn is_old(&self, now_s: f64, fired: Fired, nearness: Nearness, must_see_s: f64) -> bool {
+        let after_s = match fired.flame {
+            Flame::On => AGES_AFTER_LIT_S[usize::from(nearness == Nearness::Far)],
+            Flame::Off => AGES_AFTER_SHUT_S,
+        };
+        let age_s = now_s - self.made_s;
+        let turned = self.burner != fired.flame || (self.fire - fired.fire).abs() > 1e-9;
+        let ends_early = self.looks_s() < warns_s(fired.flame) && self.looks_s() - age_s < must_see_s;
+        turned || age_s >= after_s - 1e-9 || ends_early
     }
 
     /// Time from `now_s` until the pessimistic danger number of a section passes `limit`, s; `None` when it does not as far as
@@ -173,6 +187,11 @@ impl Forecast {
         let ahead = seen.rise_k.iter().filter(|(at_s, _)| *at_s > age_s);
         ahead.map(|(at_s, rise_k)| (at_s - age_s, temp_c + rise_k - risen_k)).collect()
     }
+}
+
+/// As far ahead as a warning may need, s.
+fn warns_s(flame: Flame) -> f64 {
+    if flame == Flame::On { WARNS_LIT_S } else { WARNS_SHUT_S }
 }
 
 /// What drives the furnace from one time ahead to another, s, if all goes on as it is.
@@ -252,7 +271,13 @@ mod tests {
 
     #[test]
     fn a_change_of_the_burner_makes_a_forecast_old() {
-        let is_old = |flame| forecast().is_old(101.0, Fired::of(flame), Nearness::Far);
+        let is_old = |flame| forecast().is_old(101.0, Fired::of(flame), Nearness::Far, 30.0);
         assert!(is_old(Flame::Off) && !is_old(Flame::On));
+    }
+
+    #[test]
+    fn a_forecast_that_ends_before_what_has_to_be_seen_is_old() {
+        let is_old = |must_see_s| forecast().is_old(101.0, Fired::FULL, Nearness::Far, must_see_s);
+        assert!(is_old(60.0) && !is_old(59.0));
     }
 }

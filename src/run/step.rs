@@ -388,20 +388,25 @@ impl Run {
         said.extend(self.late_notice());
     }
 
-    /// Makes the forecast anew when it is old.
+    /// Makes the forecast anew when it is old. With the burner shut only danger can still rise, so where no section is near its
+    /// ceiling none is needed.
     fn foresee(&mut self, said: &mut Vec<Verdict>) {
-        let (now_s, burner) = (self.elapsed_s, self.pacer.burner());
-        let nothing_yet = self.pacer.going() == Going::Waiting && burner == Flame::Off;
+        let (now_s, fired) = (self.elapsed_s, self.pacer.fired());
         let half = 0.5 * self.plan.limits.danger_ceiling;
         let is_near = (0..self.estimator.sections().len()).any(|section| self.estimator.danger(section).high > half);
         let nearness = if is_near { Nearness::Near } else { Nearness::Far };
-        let fired = self.pacer.fired();
-        if nothing_yet || !self.forecast.as_ref().is_none_or(|forecast| forecast.is_old(now_s, fired, nearness)) {
+        if fired.flame == Flame::Off && (self.pacer.going() == Going::Waiting || nearness == Nearness::Far) {
+            self.forecast = None;
             return;
         }
-        match Forecast::for_warnings(&self.estimator.ensemble, self.estimator.sections().len(), fired, now_s) {
+        let must_see_s = self.must_see_s();
+        if self.forecast.as_ref().is_some_and(|forecast| !forecast.is_old(now_s, fired, nearness, must_see_s)) {
+            return;
+        }
+        let wall = (&self.estimator.ensemble, self.estimator.sections().len());
+        match Forecast::for_warnings(wall, fired, now_s, must_see_s) {
             Ok(forecast) => {
-                self.no_forecast_said &= burner == Flame::Off;
+                self.no_forecast_said &= fired.flame == Flame::Off;
                 self.forecast = Some(forecast);
             }
             Err(error) => {

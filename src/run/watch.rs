@@ -157,6 +157,19 @@ impl Run {
         }
     }
 
+    /// How far ahead the burner as it is has to be seen, s: to where the plan changes it, and without end where it does not or
+    /// whoever was asked to does not.
+    pub(super) fn must_see_s(&self) -> f64 {
+        match self.pacer.lateness(self.elapsed_s) {
+            Lateness::High { over_s, .. } | Lateness::Burning { over_s, .. } if over_s < REACTION_S => {
+                REACTION_S - over_s
+            }
+            Lateness::High { .. } | Lateness::Burning { .. } => f64::INFINITY,
+            _ if self.pacer.burner() == Flame::Off || self.pacer.wanted() == Flame::Off => f64::INFINITY,
+            _ => self.pacer.changes_in_s().unwrap_or(f64::INFINITY),
+        }
+    }
+
     fn look_at_ramp(&mut self, face: &Face) -> Option<Look> {
         let topic = self.topic(WarningCause::Ramp, Some(face.section), face.channel.clone());
         let Some(limit) = self.ramp_limit(face.section) else { return Some(Look::Gone(topic)) };
