@@ -40,9 +40,16 @@ impl Findings {
         if self.danger / limits.danger_ceiling >= self.ramp.0 / limits.ramp.0 {
             format!("danger {:.2} of {:.2}: {}", self.danger, limits.danger_ceiling, self.danger_place)
         } else {
-            format!("the hot face rises {:.0} K/h, allowed {:.0} K/h", self.ramp.0, limits.ramp.0)
+            let [ramp, allowed] = apart(self.ramp.0, limits.ramp.0);
+            format!("the hot face rises {ramp} K/h, allowed {allowed} K/h")
         }
     }
+}
+
+/// What is over a limit and the limit, as whole numbers, or with as many decimals as it takes to tell them apart.
+pub(super) fn apart(over: f64, limit: f64) -> [String; 2] {
+    let to = |decimals: usize| [over, limit].map(|value| format!("{value:.decimals$}"));
+    (0..4).map(to).find(|[over, limit]| over != limit).unwrap_or_else(|| to(4))
 }
 
 /// Simulates every pulse of `plan` on the members of `ensemble`, which is at the start of the heat-up. `share` of the
@@ -318,4 +325,15 @@ pub(super) fn worst_peak(ensemble: &Ensemble, member: usize) -> (usize, Danger) 
 pub(super) fn worst_now(ensemble: &Ensemble, member: usize) -> f64 {
     let sections = 0..ensemble.furnace().section_names().len();
     sections.map(|section| ensemble.section(member, section).danger.number).fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_just_over_a_limit_is_told_apart_from_it() {
+        assert_eq!(apart(604.2, 600.0), ["604", "600"]);
+        assert_eq!(apart(56.04, 56.0), ["56.04", "56.00"]);
+    }
 }

@@ -86,8 +86,8 @@ pub fn recheck(plan: &Plan, ensemble: Ensemble, share: f64) -> Result<Rechecked,
 fn passed_now(plan: &Plan, end: &PulseEnd<'_>, share: f64) -> Vec<(Limit, String)> {
     let (limits, mut passed) = (&plan.limits, Vec::new());
     if let Some(ramp) = end.ramp.filter(|ramp| ramp.0 > limits.ramp.0) {
-        let (ramp, allowed) = (ramp.0, limits.ramp.0);
-        passed.push((Limit::Ramp, format!("the hot face rises {ramp:.0} K/h of {allowed:.0} K/h allowed while wet")));
+        let [ramp, allowed] = check::apart(ramp.0, limits.ramp.0);
+        passed.push((Limit::Ramp, format!("the hot face rises {ramp} K/h of {allowed} K/h allowed while wet")));
     }
     let number = danger_of(end.ensemble, share);
     if number > limits.danger_ceiling {
