@@ -17,7 +17,7 @@ use firstheat::physics::{Belief, Ensemble, Furnace, Grid};
 use firstheat::plan::Round;
 use firstheat::plan::bound::stepless;
 use firstheat::plan::check::check;
-use firstheat::plan::search::{Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, limits_of, search};
+use firstheat::plan::search::{Asked, Found, PROMISED_SHARE, PlanError, SearchOptions, bound_of, limits_of, search};
 use firstheat::units::Seconds;
 
 /// Linings whose plans take from an hour to two days.
@@ -50,7 +50,7 @@ fn lining(path: &str) -> Lining {
 
 fn planned(lining: &Lining, members: usize) -> (Result<Found, PlanError>, f64) {
     let begin = Instant::now();
-    let found = search(lining, "", options(members), &mut |_| {});
+    let found = search(&Asked::of(lining, options(members)), &mut |_| {});
     (found, begin.elapsed().as_secs_f64())
 }
 
@@ -91,7 +91,7 @@ fn row(path: &str, members: usize, fresh: usize) -> String {
         Ok(found) => found,
         Err(error) => return format!("{path}: {error}"),
     };
-    let bound_h = bound_of(&lining, options(members)).unwrap().hours();
+    let bound_h = found.bound.unwrap().hours();
     let (plan, plan_h) = (&found.plan, found.plan.length().hours());
     let pulses: u32 = plan.rounds.iter().map(|round| round.count).sum();
     let duty = |round: &Round| format!("{:.1}", 100.0 * round.on.0 / (round.on.0 + round.off.0));

@@ -11,7 +11,7 @@ use firstheat::physics::chamber::propane_jet_kg_s;
 use firstheat::physics::{Belief, Drive, Ensemble, Furnace, Grid};
 use firstheat::plan::check::check;
 use firstheat::plan::firing::Firing;
-use firstheat::plan::search::{Found, PROMISED_SHARE, SearchOptions, search};
+use firstheat::plan::search::{Asked, Found, PROMISED_SHARE, SearchOptions, search};
 use firstheat::plan::text::{parse_plan, write_plan};
 use firstheat::units::{Celsius, Seconds};
 
@@ -55,7 +55,7 @@ mix-water = "11.5 %"
 }
 
 fn found(burner: &str) -> Found {
-    search(&slab(burner), "", OPTIONS, &mut |_| {}).unwrap()
+    search(&Asked::of(&slab(burner), OPTIONS), &mut |_| {}).unwrap()
 }
 
 fn by_hand() -> &'static Found {
@@ -136,9 +136,9 @@ fn a_plan_of_ramps_is_no_longer_than_by_hand_and_no_shorter_than_its_bound() {
 
 #[test]
 fn low_fires_begin_at_the_lowest_mark_and_are_turned_up_mark_by_mark() {
-    let coat = include_str!("../schedules/yardstick-coat-3.toml");
+    let coat = include_str!("../schedules/thin-coat-forge.toml");
     let lining = parse_lining(&format!("{coat}\n{MARKS}"), Materials::built_in()).unwrap();
-    let rounds = search(&lining, "", OPTIONS, &mut |_| {}).unwrap().plan.rounds;
+    let rounds = search(&Asked::of(&lining, OPTIONS), &mut |_| {}).unwrap().plan.rounds;
     let shares: Vec<f64> = rounds
         .iter()
         .map(|round| match &round.firing {
@@ -182,7 +182,7 @@ fn one_thread_and_two_find_the_same_to_the_last_bit() {
         let options = SearchOptions { belief: Belief { members: 16, seed: 3 } };
         let with = |threads| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-            pool.install(|| search(&slab(burner), "", options, &mut |_| {}).unwrap())
+            pool.install(|| search(&Asked::of(&slab(burner), options), &mut |_| {}).unwrap())
         };
         assert_eq!(with(1), with(2));
     }

@@ -10,7 +10,7 @@ use firstheat::lining::text::parse_lining;
 use firstheat::physics::{Belief, Ensemble, Furnace, Grid};
 use firstheat::plan::Plan;
 use firstheat::plan::check::{Findings, check};
-use firstheat::plan::search::{PROMISED_SHARE, SearchOptions, search};
+use firstheat::plan::search::{Asked, PROMISED_SHARE, SearchOptions, search};
 
 fn lining(text: &str) -> Lining {
     parse_lining(text, Materials::built_in()).unwrap()
@@ -18,12 +18,13 @@ fn lining(text: &str) -> Lining {
 
 fn planned(lining: &Lining) -> Plan {
     let options = SearchOptions { belief: Belief { members: 8, seed: 1 } };
-    search(lining, "", options, &mut |_| {}).unwrap().plan
+    search(&Asked::of(lining, options), &mut |_| {}).unwrap().plan
 }
 
-fn afresh(lining: &Lining, plan: &Plan) -> Findings {
+/// What `members` others make of a plan, on cells half as wide.
+fn afresh(lining: &Lining, plan: &Plan, members: usize) -> Findings {
     let furnace = Furnace::of(lining, Grid::Fine);
-    let ensemble = Ensemble::new(&furnace, Belief { members: 8, seed: 2026 }).unwrap();
+    let ensemble = Ensemble::new(&furnace, Belief { members, seed: 2026 }).unwrap();
     check(plan, ensemble, PROMISED_SHARE).unwrap()
 }
 
@@ -35,7 +36,7 @@ fn a_thin_coat_on_fibre_takes_about_an_hour_and_begins_with_seconds() {
     assert!(plan.rounds[0].on.0 <= 10.0, "the first pulse is {:?}", plan.rounds[0]);
     let before_soak_h = plan.length().hours() - plan.limits.soak.hours();
     assert!((0.5..1.5).contains(&before_soak_h), "{before_soak_h} h before the soak");
-    let findings = afresh(&lining, &plan);
+    let findings = afresh(&lining, &plan, 64);
     assert!(findings.keeps(&plan.limits), "{}", findings.worst_in_words(&plan.limits));
 }
 
@@ -46,6 +47,6 @@ fn a_thick_dense_casting_takes_many_hours() {
     let plan = planned(&lining);
     let length_h = plan.length().hours();
     assert!((8.0..48.0).contains(&length_h), "{length_h} h");
-    let findings = afresh(&lining, &plan);
+    let findings = afresh(&lining, &plan, 20);
     assert!(findings.keeps(&plan.limits), "{}", findings.worst_in_words(&plan.limits));
 }

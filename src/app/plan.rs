@@ -4,6 +4,7 @@ mod advice;
 mod json;
 mod progress;
 
+use std::fmt::Write as _;
 use std::io::{self, Write as _};
 use std::path::Path;
 
@@ -17,9 +18,9 @@ use crate::lining::Lining;
 use crate::lining::text::digest;
 use crate::physics::Belief;
 use crate::plan::Plan;
-use crate::plan::card::{CardOf, card};
+use crate::plan::card::{CardOf, card, whole};
 use crate::plan::pauses::{Pauses, Watch, parse_start};
-use crate::plan::search::{Asked, Found, PlanError, SearchOptions, search, search_between};
+use crate::plan::search::{Asked, Found, PlanError, SearchOptions, search};
 use crate::report::card::page;
 use crate::units::quantity::{Shown, UnitSystem};
 use advice::Advice;
@@ -52,7 +53,7 @@ pub fn run(args: &PlanArgs) -> Result<Outcome, AppError> {
     if let Some(path) = &args.page {
         write_page(path, args, &page(&of, units, &advice.sections(units)))?;
     }
-    let text = || card(&of, units) + &advice.text(units) + &bound_line(&found, units);
+    let text = || card(&of, units) + &advice.text(units) + &beside(&found, units);
     print(&if args.json { json::of(&found, start, &advice)? } else { text() })?;
     tell(&written)?;
     Ok(Outcome::Done)
@@ -67,16 +68,12 @@ pub(super) fn searched(lining: &Read<Lining>, belief: Belief) -> Result<Found, P
     searched_between(lining, belief, &Pauses::NONE)
 }
 
-/// The same with hours in which nobody is there, if there are any: then without the bound.
+/// The same with hours in which nobody is there.
 fn searched_between(lining: &Read<Lining>, belief: Belief, pauses: &Pauses) -> Result<Found, PlanError> {
     let progress = Progress::start();
     let (digest, options) = (digest(&lining.text), SearchOptions { belief });
-    let mut hear = |elapsed| progress.hear(elapsed);
-    let found = if pauses.is_empty() {
-        search(&lining.value, &digest, options, &mut hear)
-    } else {
-        search_between(&Asked { lining: &lining.value, digest: &digest, options, pauses }, &mut hear)
-    };
+    let asked = Asked { lining: &lining.value, digest: &digest, options, pauses };
+    let found = search(&asked, &mut |elapsed| progress.hear(elapsed));
     progress.finish();
     found
 }
@@ -87,11 +84,22 @@ pub(super) fn card_of(found: &Found, lining: &Lining, units: UnitSystem) -> Stri
     card(&CardOf { plan: &found.plan, findings: &found.findings, lining, label: &label, start: None }, units)
 }
 
-/// How short any heat-up could be, beside how long this one is; nothing when that was not asked for.
-fn bound_line(found: &Found, units: UnitSystem) -> String {
-    let (Some(bound), Some(ratio)) = (found.bound, found.ratio()) else { return String::new() };
-    let bound = bound.shown(units);
-    format!("bound    {bound} by an ideal stepless burner; the plan is {ratio:.2} times that\n")
+/// What others than the members of the search make of the plan, and how short any heat-up could be where that was worked out.
+fn beside(found: &Found, units: UnitSystem) -> String {
+    let others = &found.others.findings;
+    let mut text = format!(
+        "others   {} linings drawn anew: danger {:.2}, {:.2} at most; ramp {}\n",
+        found.others.members,
+        others.danger,
+        others.danger_most,
+        whole(others.ramp.shown(units))
+    );
+    if let (Some(bound), Some(ratio)) = (found.bound, found.ratio()) {
+        let bound = bound.shown(units);
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "bound    {bound} by an ideal stepless burner; the plan is {ratio:.2} times that");
+    }
+    text
 }
 
 /// Writes the plan where it was asked for, and gives what to say of it.

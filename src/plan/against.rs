@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Plan;
 use super::schedule::{Schedule, counted_thickness, published};
-use super::search::{PlanError, SearchOptions, search_within};
+use super::search::{Asked, PlanError, SearchOptions, search_within};
 use super::trial::{Course, Trial, try_out};
 use super::why::{longest, stretches};
 use crate::lining::material::Materials;
@@ -185,11 +185,8 @@ fn ours(pair: &Pair, ceiling: f64, theirs: Seconds, belief: Belief) -> Result<Ou
     lining.goal.soak_temp = end_of(pair);
     lining.goal.soak = Seconds(60.0);
     lining.goal.danger_ceiling = ceiling;
-    match search_within(&lining, SearchOptions { belief }, bearable(theirs)) {
-        Ok(found) => {
-            let length = (found.plan.length(), found.findings.danger);
-            Ok(Ours { ceiling, found: Some(length), why: binds(&found.plan) })
-        }
+    match search_within(&Asked::of(&lining, SearchOptions { belief }), bearable(theirs)) {
+        Ok((plan, findings)) => Ok(Ours { ceiling, found: Some((plan.length(), findings.danger)), why: binds(&plan) }),
         Err(PlanError::Solve(error)) => Err(error),
         Err(no) => Ok(Ours { ceiling, found: None, why: short(&no) }),
     }
@@ -205,7 +202,7 @@ fn short(no: &PlanError) -> String {
     match no {
         PlanError::Infeasible { binds, .. } => format!("no plan by hand at so little danger: {binds}"),
         PlanError::TooLong { elapsed, state, .. } => format!("no plan within {:.0} h: {state}", elapsed.hours()),
-        PlanError::Solve(error) => error.to_string(),
+        PlanError::Unproven { .. } | PlanError::Solve(_) => no.to_string(),
     }
 }
 

@@ -13,6 +13,7 @@ use super::Limits;
 use super::judge::{Judge, Shares, Stand, Strongest};
 use super::search::{LONGEST, PlanError, limits_of, too_long, window_of};
 use crate::lining::Lining;
+use crate::physics::ensemble::DRY_SHARE;
 use crate::physics::{Belief, Ensemble, Furnace, Grid};
 use crate::units::Seconds;
 
@@ -30,7 +31,7 @@ pub fn stepless(
     hold_back: &mut dyn FnMut(&Ensemble) -> f64,
 ) -> Result<Seconds, PlanError> {
     let furnace: Furnace = start.furnace().clone();
-    let judge = Judge { furnace: &furnace, limits, shares: Shares { ramp: 1.0, danger: 1.0 } };
+    let judge = Judge { furnace: &furnace, limits, shares: Shares::FULL };
     let step = Seconds(window_of(limits).0 / FINER);
     heat(start, judge, (step, LONGEST), &mut |now, best, duty| {
         let share = hold_back(&now.ensemble);
@@ -47,7 +48,7 @@ pub fn sketch(lining: &Lining, belief: Belief, longest: Seconds) -> Result<Secon
     let furnace = Furnace::of(lining, Grid::Coarse);
     let limits = &limits_of(lining, &furnace);
     let judge = Judge { furnace: &furnace, limits, shares: Shares { ramp: 0.98, danger: 0.95 } };
-    let at_full = Judge { shares: Shares { ramp: 1.0, danger: 1.0 }, ..judge };
+    let at_full = Judge { shares: Shares::FULL, ..judge };
     let step = window_of(limits);
     heat(Ensemble::new(&furnace, belief)?, judge, (step, longest), &mut |now, best, _| {
         if best.stretch.keeps() || at_full.stretch(now, best.duty, step)?.keeps() {
@@ -91,6 +92,6 @@ pub(super) fn end_between(before: &Stand, after: &Stand, limits: &Limits) -> Sec
     // Time soaked counts from within the stretch; its last part is soaked at full rate.
     let soaked = 1.0 - ((after.soaked.0 - limits.soak.0) / (to_s - from_s)).clamp(0.0, 1.0);
     let soaked = if before.soaked.0 >= limits.soak.0 { 0.0 } else { soaked };
-    let dry = reach(-before.wet(), -after.wet(), -crate::physics::ensemble::DRY_SHARE);
+    let dry = reach(-before.wet(), -after.wet(), -DRY_SHARE);
     Seconds(from_s + soaked.max(dry) * (to_s - from_s))
 }

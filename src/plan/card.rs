@@ -244,7 +244,7 @@ fn many(count: u32, thing: &str) -> String {
 }
 
 /// A shown quantity with its number rounded to a whole one.
-fn whole(shown: String) -> String {
+pub(crate) fn whole(shown: String) -> String {
     match shown.split_once(' ').and_then(|(number, unit)| Some((number.parse::<f64>().ok()?, unit))) {
         Some((number, unit)) => format!("{number:.0} {unit}"),
         None => shown,

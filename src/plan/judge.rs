@@ -31,6 +31,11 @@ pub(super) struct Shares {
     pub danger: f64,
 }
 
+impl Shares {
+    /// All of both.
+    pub const FULL: Self = Self { ramp: 1.0, danger: 1.0 };
+}
+
 /// Holds stretches of heating against the limits of one lining.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Judge<'a> {

@@ -10,6 +10,7 @@ pub mod firing;
 mod judge;
 pub mod outlook;
 pub mod pauses;
+pub mod proof;
 pub mod pulses;
 pub mod recheck;
 pub mod schedule;

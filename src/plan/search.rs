@@ -17,6 +17,7 @@ use super::check::{self, Findings, Rehearsal};
 use super::firing::FALLING;
 use super::judge::{Judge, SOAK_BAND_K, Shares, Stand, hottest, wet};
 use super::pauses::{Pauses, cooling_steps};
+use super::proof::{Proof, proof};
 use super::pulses::{Pulse, Repertoire};
 use super::{Expected, Limits, Plan, Round};
 use crate::lining::{Control, Lining};
@@ -51,6 +52,19 @@ pub enum PlanError {
         /// Which limit, in words.
         binds: String,
     },
+    /// Every plan that the members of the search keep is too dangerous for others.
+    #[error(
+        "no safe heat-up found: in every plan that the {members} members of the search keep, others come to danger \
+         {danger:.2} of {ceiling:.2}; search with more members, or dry the lining longer before the first flame"
+    )]
+    Unproven {
+        /// Members that it was searched with.
+        members: usize,
+        /// Danger number of the others in the last plan.
+        danger: f64,
+        /// Its ceiling.
+        ceiling: f64,
+    },
     /// The lining does not get hot or dry in any bearable time.
     #[error(
         "no heat-up found within {}: after that time {state}; {advice}", hours(*.elapsed)
@@ -79,34 +93,69 @@ const STANDSTILL: Seconds = Seconds(24.0 * 3600.0);
 const TRIES: usize = 3;
 /// Shares of the limits that rehearsed pulses may use: other members than these, on a finer grid, come a little nearer.
 const REHEARSED: Shares = Shares { ramp: 0.92, danger: 0.95 };
+/// Share of the ceiling that coarse stretches may use at first.
+const DRAFTED_DANGER: f64 = 0.97;
 /// How a search goes about its rounds. None is the best on every lining: what a round may use changes all that come after.
 #[derive(Clone, Copy, Debug)]
 struct Manner {
-    /// Shares of the limits that coarse stretches may use at first.
-    most: Shares,
+    /// Share of the ramp limits that coarse stretches may use at first.
+    ramp: f64,
     /// A ramp limit passed by more than this factor is put down to pulses that grew, and tried again with pulses as long as before.
     leap: f64,
 }
 
 /// The usual manner, and those tried where it comes less near the bound than [`NEAR_BOUND`].
 const MANNERS: [Manner; 3] = [
-    Manner { most: Shares { ramp: 0.96, danger: 0.97 }, leap: f64::INFINITY },
-    Manner { most: Shares { ramp: 0.96, danger: 0.97 }, leap: 1.08 },
-    Manner { most: Shares { ramp: 0.92, danger: 0.97 }, leap: f64::INFINITY },
+    Manner { ramp: 0.96, leap: f64::INFINITY },
+    Manner { ramp: 0.96, leap: 1.08 },
+    Manner { ramp: 0.92, leap: f64::INFINITY },
 ];
 /// Times the bound that no search tries to come below.
 const NEAR_BOUND: f64 = 1.17;
 /// Share of the time that rounds may cost by going on unchanged.
 const GROUPING: f64 = 0.03;
 
-/// A plan with what a simulation of its very pulses found.
+/// Searches before giving up: with twice the members where others passed the ramp limit in the plan, with less of the ceiling
+/// where they passed that.
+const PROOFS: usize = 8;
+/// Most members that a search takes of itself.
+const MOST_MEMBERS: usize = 64;
+/// Part of what others would just keep that the next search may use.
+const SPARED: f64 = 0.98;
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    /// The lining.
+    pub lining: &'a Lining,
+    /// Digest of its file's text.
+    pub digest: &'a str,
+    /// Ensemble.
+    pub options: SearchOptions,
+    /// When nobody is there and the burner has to stay off.
+    pub pauses: &'a Pauses,
+}
+
+impl<'a> Asked<'a> {
+    /// A plan for `lining`, from a text that nobody keeps, with somebody there all the time.
+    #[must_use]
+    pub fn of(lining: &'a Lining, options: SearchOptions) -> Self {
+        const NO_PAUSES: &Pauses = &Pauses::NONE;
+        Self { lining, digest: "", options, pauses: NO_PAUSES }
+    }
+}
+
+/// A plan with what simulations of its very pulses found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
     /// The plan.
     pub plan: Plan,
     /// Simulated pulse by pulse on the ensemble it was searched with.
     pub findings: Findings,
-    /// What an ideal stepless burner would need at least ([`super::bound`]); `None` when it was not asked for.
+    /// The same by others, which settle whether it holds.
+    pub others: Proof,
+    /// What an ideal stepless burner would need at least ([`super::bound`]) within the ceiling that others made the search keep to;
+    /// `None` with pauses, which it knows nothing of.
     pub bound: Option<Seconds>,
 }
 
@@ -118,54 +167,71 @@ impl Found {
     }
 }
 
-/// Searches the shortest pulsed heat-up of `lining`, whose file text has `digest`, and how short any could be. `progress`
-/// hears of each round.
+/// Searches the shortest pulsed heat-up that keeps the limits for the members it is searched with and for others of another
+/// draw, and how short any could be. Pulses keep out of the pauses: before one the burner is shut, after it the search goes on from the
+/// lining as it has cooled. `progress` hears of each round.
 ///
 /// # Errors
 /// When no plan keeps the limits, or the engine cannot solve the wall.
-pub fn search(
-    lining: &Lining,
-    digest: &str,
-    options: SearchOptions,
+pub fn search(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Found, PlanError> {
+    let (mut options, mut share, mut left) = (asked.options, 1.0, PROOFS);
+    loop {
+        let asked = Asked { options, ..*asked };
+        let (Simulated { plan, findings }, bound) = within(&asked, share, progress)?;
+        let others = proof(&asked, &plan, progress)?;
+        let Shares { ramp, danger } = others.used(&plan.limits);
+        let members = &mut options.belief.members;
+        let may_grow = ramp > 1.0 && *members < MOST_MEMBERS;
+        if danger <= 1.0 && !may_grow {
+            return Ok(Found { plan, findings, others, bound });
+        }
+        left -= 1;
+        if left == 0 {
+            let (danger, ceiling) = (others.findings.danger, plan.limits.danger_ceiling);
+            return Err(PlanError::Unproven { members: *members, danger, ceiling });
+        }
+        if may_grow {
+            *members = MOST_MEMBERS.min(2 * *members);
+        } else {
+            share *= SPARED / danger;
+        }
+    }
+}
+
+/// The shortest plan that uses no more than `share` of the ceiling, and without pauses the bound within them: in the usual manner,
+/// and where that comes not near the bound in every other.
+fn within(
+    asked: &Asked<'_>,
+    share: f64,
     progress: &mut dyn FnMut(Seconds),
-) -> Result<Found, PlanError> {
-    let asked = Asked { lining, digest, options, pauses: &Pauses::NONE };
-    let mut best = search_no_longer(&asked, LONGEST, MANNERS[0], progress)?;
-    let bound = bound_of(lining, options)?;
+) -> Result<(Simulated, Option<Seconds>), PlanError> {
+    let mut best = search_no_longer(asked, share, LONGEST, MANNERS[0], progress)?;
+    if !asked.pauses.is_empty() {
+        return Ok((best, None));
+    }
+    let bound = bound_within(asked.lining, asked.options, share)?;
     for manner in &MANNERS[1..] {
         let length = best.plan.length();
         if length.0 <= NEAR_BOUND * bound.0 {
             break;
         }
-        match search_no_longer(&asked, length, *manner, progress) {
+        match search_no_longer(asked, share, length, *manner, progress) {
             Ok(found) if found.plan.length().0 < length.0 => best = found,
             // What is longer is given up, and what finds nothing is no news: there is a plan.
             Ok(_) | Err(_) => (),
         }
     }
-    Ok(Found { bound: Some(bound), ..best })
+    Ok((best, Some(bound)))
 }
 
-/// As [`search`], in the usual manner alone and without the bound: a third of the time, and often a little longer a plan.
+/// The shortest plan for the members alone, in the usual manner and without the bound; given up as soon as it is longer than
+/// `longest`.
 ///
 /// # Errors
 /// As [`search`].
-pub fn search_plan(
-    lining: &Lining,
-    digest: &str,
-    options: SearchOptions,
-    progress: &mut dyn FnMut(Seconds),
-) -> Result<Found, PlanError> {
-    search_between(&Asked { lining, digest, options, pauses: &Pauses::NONE }, progress)
-}
-
-/// As [`search_plan`], given up as soon as it is longer than `longest`.
-///
-/// # Errors
-/// As [`search`].
-pub fn search_within(lining: &Lining, options: SearchOptions, longest: Seconds) -> Result<Found, PlanError> {
-    let asked = Asked { lining, digest: "", options, pauses: &Pauses::NONE };
-    search_no_longer(&asked, longest, MANNERS[0], &mut |_| {})
+pub fn search_within(asked: &Asked<'_>, longest: Seconds) -> Result<(Plan, Findings), PlanError> {
+    let Simulated { plan, findings } = search_no_longer(asked, 1.0, longest, MANNERS[0], &mut |_| {})?;
+    Ok((plan, findings))
 }
 
 /// Shortest time of an ideal stepless burner on the members that a plan of `lining` is searched with.
@@ -173,8 +239,12 @@ pub fn search_within(lining: &Lining, options: SearchOptions, longest: Seconds) 
 /// # Errors
 /// When the engine cannot solve the wall, or it does not get hot and dry in a week.
 pub fn bound_of(lining: &Lining, options: SearchOptions) -> Result<Seconds, PlanError> {
+    bound_within(lining, options, 1.0)
+}
+
+fn bound_within(lining: &Lining, options: SearchOptions, share: f64) -> Result<Seconds, PlanError> {
     let rough = Furnace::of(lining, Grid::Coarse);
-    let limits = limits_of(lining, &rough);
+    let limits = limits_of(lining, &rough).with_ceiling_of(share);
     let bound = stepless(Ensemble::new(&rough, options.belief)?, &limits, &mut |_| 1.0)?;
     if !matches!(rough.control(), Control::Marks(_)) {
         return Ok(bound);
@@ -184,43 +254,30 @@ pub fn bound_of(lining: &Lining, options: SearchOptions) -> Result<Seconds, Plan
     Ok(Seconds(bound.0.min(by_hand.0)))
 }
 
-/// A search with hours in which the burner has to stay off.
-#[derive(Clone, Copy, Debug)]
-pub struct Asked<'a> {
-    /// The lining.
-    pub lining: &'a Lining,
-    /// Digest of its file's text.
-    pub digest: &'a str,
-    /// Ensemble.
-    pub options: SearchOptions,
-    /// When nobody is there.
-    pub pauses: &'a Pauses,
-}
-
-/// Searches the shortest pulsed heat-up whose pulses keep out of the pauses: before one the burner is shut, after it the
-/// search goes on from the lining as it has cooled. Its bound is not looked for.
-///
-/// # Errors
-/// When no plan keeps the limits, or the engine cannot solve the wall.
-pub fn search_between(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Found, PlanError> {
-    search_no_longer(asked, LONGEST, MANNERS[0], progress)
+/// A plan with what a simulation of its very pulses found, on the ensemble it was searched with.
+struct Simulated {
+    plan: Plan,
+    findings: Findings,
 }
 
 fn search_no_longer(
     asked: &Asked<'_>,
+    share: f64,
     longest: Seconds,
     manner: Manner,
     progress: &mut dyn FnMut(Seconds),
-) -> Result<Found, PlanError> {
+) -> Result<Simulated, PlanError> {
     let Asked { lining, digest, options, pauses } = *asked;
     let furnace = Furnace::of(lining, Grid::Usual);
     let rough = Furnace::of(lining, Grid::Coarse);
     let limits = limits_of(lining, &furnace);
-    let start = Rehearsal::new(Ensemble::new(&furnace, options.belief)?, limits.ramp, PROMISED_SHARE);
-    let start = Way::new(Stand::new(Ensemble::new(&rough, options.belief)?), start, manner.most);
+    let kept = limits.with_ceiling_of(share);
+    let rehearsal = Rehearsal::new(Ensemble::new(&furnace, options.belief)?, limits.ramp, PROMISED_SHARE);
+    let start = Way::new(Stand::new(Ensemble::new(&rough, options.belief)?), rehearsal);
     let way = shortest(&rough, &mut |furnace| {
         let window = window_on(furnace, &limits);
-        Searcher { furnace, limits: &limits, manner, window, pauses, longest }.found(&start, progress)
+        Searcher { furnace, limits: &kept, manner, danger_share: DRAFTED_DANGER, window, pauses, longest }
+            .found(&start, progress)
     })?;
     let plan = Plan {
         lining: lining.name.clone(),
@@ -229,7 +286,7 @@ fn search_no_longer(
         rounds: way.rounds,
         expected: way.expected,
     };
-    Ok(Found { plan, findings: way.rehearsal.findings(), bound: None })
+    Ok(Simulated { plan, findings: way.rehearsal.findings() })
 }
 
 /// The shortest way that `find` finds: a burner with marks can also be opened and shut like any other, and is where that is quicker
@@ -284,6 +341,8 @@ struct Searcher<'a> {
     furnace: &'a Furnace,
     limits: &'a Limits,
     manner: Manner,
+    /// Share of the ceiling that coarse stretches may use at first.
+    danger_share: f64,
     window: Seconds,
     /// When the burner has to stay off.
     pauses: &'a Pauses,
@@ -321,14 +380,14 @@ struct Draft {
 }
 
 impl Way {
-    fn new(stand: Stand, rehearsal: Rehearsal, shares: Shares) -> Self {
+    fn new(stand: Stand, rehearsal: Rehearsal) -> Self {
         let expected = vec![expected_of(&stand.ensemble)];
         Self {
             stand,
             rehearsal,
             rounds: Vec::new(),
             expected,
-            shares,
+            shares: Shares::FULL,
             lost_s: 0.0,
             pulse: None,
             longest_on_s: f64::INFINITY,
@@ -363,12 +422,12 @@ impl Searcher<'_> {
     fn found(mut self, start: &Way, progress: &mut dyn FnMut(Seconds)) -> Result<Way, PlanError> {
         let mut refused = None;
         for _ in 0..TRIES {
-            let way = Way { shares: self.manner.most, ..start.clone() };
+            let way = Way { shares: self.drafted(), ..start.clone() };
             match self.rounds(way, progress) {
                 Err(error @ PlanError::Infeasible { .. }) => refused = refused.or(Some(error)),
                 done => return done,
             }
-            self.manner.most.danger *= 0.85;
+            self.danger_share *= 0.85;
         }
         Err(refused.unwrap_or(PlanError::Infeasible { elapsed: Seconds(0.0), binds: String::new() }))
     }
@@ -412,21 +471,17 @@ impl Searcher<'_> {
     /// The way with one round more.
     fn round(&self, mut way: Way, pulses: &Repertoire) -> Result<Way, PlanError> {
         /// Rehearsals of one round with ever more margin; the later ones may use the limits in full.
-        const REHEARSALS: [Shares; 4] = [REHEARSED, REHEARSED, REHEARSED, Shares { ramp: 1.0, danger: 1.0 }];
+        const REHEARSALS: [Shares; 4] = [REHEARSED, REHEARSED, REHEARSED, Shares::FULL];
         /// Where the mean over the pulses makes less than this part of their danger, the rest is their ripple.
         const RIPPLE: f64 = 0.6;
+        /// Where as little danger more takes the fire back by this factor, it is on its way whatever the burner does, and the
+        /// margin below the ceiling is there for it.
+        const COLLAPSE: f64 = 0.6;
         let mut longest_on_s = way.longest_on_s;
         let mut draft = self.draft(&way, pulses, longest_on_s)?;
         for allowed in REHEARSALS.into_iter().flat_map(|allowed| [allowed; 4]) {
             let (limit, by) = match self.rehearse(&way, &draft, allowed)? {
-                Rehearsed::Kept { rehearsal, pulses } => {
-                    draft.shorten(pulses);
-                    way.shares = self.recovered(way.shares);
-                    way.longest_on_s *= 1.1;
-                    way.rehearsal = *rehearsal;
-                    self.take(&mut way, draft);
-                    return Ok(way);
-                }
+                Rehearsed::Kept { rehearsal, pulses } => return Ok(self.taken(way, draft, (*rehearsal, pulses))),
                 Rehearsed::Passed { limit, by } => (limit, by),
             };
             let less = (1.0 / by).clamp(0.7, 0.985);
@@ -443,7 +498,14 @@ impl Searcher<'_> {
                 }
                 (Passed::Danger, _) => way.shares.danger = less * way.shares.danger.min(draft.predicted.danger),
             }
-            draft = self.draft(&way, pulses, longest_on_s)?;
+            let next = self.draft(&way, pulses, longest_on_s)?;
+            if matches!(limit, Passed::Danger) && next.pulse.duty() < COLLAPSE * draft.pulse.duty() {
+                let to_the_ceiling = Shares { danger: 1.0, ..allowed };
+                if let Rehearsed::Kept { rehearsal, pulses } = self.rehearse(&way, &draft, to_the_ceiling)? {
+                    return Ok(self.taken(way, draft, (*rehearsal, pulses)));
+                }
+            }
+            draft = next;
         }
         Err(PlanError::Infeasible { elapsed: way.elapsed(), binds: draft.binds })
     }
@@ -452,7 +514,7 @@ impl Searcher<'_> {
     fn draft(&self, way: &Way, pulses: &Repertoire, longest_on_s: f64) -> Result<Draft, PlanError> {
         let judge = Judge { furnace: self.furnace, limits: self.limits, shares: way.shares };
         let best = judge.strongest(&way.stand, way.duty(), self.window, pulses.duties())?;
-        let at_full = Judge { shares: Shares { ramp: 1.0, danger: 1.0 }, ..judge };
+        let at_full = Judge { shares: Shares::FULL, ..judge };
         if !best.stretch.keeps() && !at_full.stretch(&way.stand, best.duty, self.window)?.keeps() {
             return Err(PlanError::Infeasible { elapsed: way.elapsed(), binds: best.binds });
         }
@@ -559,6 +621,16 @@ impl Searcher<'_> {
         Ok(kept.unwrap_or(Rehearsed::Kept { rehearsal: Box::new(rehearsal), pulses: draft.count }))
     }
 
+    /// The way with the first `pulses` of a draft, which end where its `rehearsal` does.
+    fn taken(&self, mut way: Way, mut draft: Draft, (rehearsal, pulses): (Rehearsal, u32)) -> Way {
+        draft.shorten(pulses);
+        way.shares = self.recovered(way.shares);
+        way.longest_on_s *= 1.1;
+        way.rehearsal = rehearsal;
+        self.take(&mut way, draft);
+        way
+    }
+
     /// Appends a draft that was rehearsed.
     fn take(&self, way: &mut Way, draft: Draft) {
         let set_point = way.stand.set_point;
@@ -577,8 +649,13 @@ impl Searcher<'_> {
 
     /// Shares after a round that was kept: half way back to the most there may be.
     fn recovered(&self, shares: Shares) -> Shares {
-        let back = |share: f64, most: f64| 0.5 * (share + most);
-        Shares { ramp: back(shares.ramp, self.manner.most.ramp), danger: back(shares.danger, self.manner.most.danger) }
+        let most = self.drafted();
+        Shares { ramp: 0.5 * (shares.ramp + most.ramp), danger: 0.5 * (shares.danger + most.danger) }
+    }
+
+    /// What coarse stretches may use at most.
+    fn drafted(&self) -> Shares {
+        Shares { ramp: self.manner.ramp, danger: self.danger_share }
     }
 }
 
@@ -606,6 +683,11 @@ enum Passed {
 }
 
 impl Limits {
+    /// With a ceiling that is this share of its own.
+    fn with_ceiling_of(&self, share: f64) -> Self {
+        Self { danger_ceiling: share * self.danger_ceiling, ..self.clone() }
+    }
+
     /// A ramp limit that the builder set stricter than the materials' own; else none.
     pub(super) fn ramp_of_goal(&self, furnace: &Furnace) -> f64 {
         furnace.lining().goal.ramp.map_or(f64::INFINITY, |ramp| ramp.0.min(self.ramp.0.max(ramp.0)))

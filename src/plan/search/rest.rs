@@ -1,6 +1,8 @@
 //! The rest of a heat-up, searched from where the lining is now.
 
-use super::{LONGEST, MANNERS, PROMISED_SHARE, PlanError, Searcher, Way, set_point_after, shortest, window_on};
+use super::{
+    DRAFTED_DANGER, LONGEST, MANNERS, PROMISED_SHARE, PlanError, Searcher, Way, set_point_after, shortest, window_on,
+};
 use crate::physics::Ensemble;
 use crate::plan::check::Rehearsal;
 use crate::plan::judge::Stand;
@@ -18,11 +20,19 @@ pub fn search_rest(now: &Ensemble, limits: &Limits, soaked: Seconds) -> Result<(
     let mut stand = Stand::new(now.clone());
     stand.soaked = soaked;
     stand.set_point = set_point_after(now);
-    let start = Way::new(stand, rehearsal, MANNERS[0].most);
+    let start = Way::new(stand, rehearsal);
     let Way { rounds, mut expected, .. } = shortest(now.furnace(), &mut |furnace| {
         let window = window_on(furnace, limits);
-        let pauses = &Pauses::NONE;
-        Searcher { furnace, limits, manner: MANNERS[0], window, pauses, longest: LONGEST }.found(&start, &mut |_| {})
+        let searcher = Searcher {
+            furnace,
+            limits,
+            manner: MANNERS[0],
+            danger_share: DRAFTED_DANGER,
+            window,
+            pauses: &Pauses::NONE,
+            longest: LONGEST,
+        };
+        searcher.found(&start, &mut |_| {})
     })?;
     for point in &mut expected {
         point.elapsed = point.elapsed - now.elapsed();
