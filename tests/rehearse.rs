@@ -26,13 +26,33 @@ off_s = 145.0
 binds = "ramp"
 "#;
 
+/// Up, down again, and up, on a control that holds ramps.
+const RAMPS: &str = r#"
+[[round]]
+from_c = 20.0
+to_c = 500.0
+ramp_k_per_h = 1000.0
+binds = "ramp"
+[[round]]
+to_c = 300.0
+ramp_k_per_h = 4000.0
+binds = "ramp"
+[[round]]
+to_c = 400.0
+ramp_k_per_h = 500.0
+binds = "ramp"
+"#;
+
 fn rehearsal() -> Rehearsal {
-    let text = include_str!("../schedules/school-foundry-crucible.toml");
-    let lining = parse_lining(text, Materials::built_in()).unwrap();
+    of(include_str!("../schedules/school-foundry-crucible.toml"), PLAN)
+}
+
+fn of(lining: &str, plan: &str) -> Rehearsal {
+    let lining = parse_lining(lining, Materials::built_in()).unwrap();
     let probes = probes_for(&lining).unwrap();
     let belief = Belief { members: 8, seed: 1 };
     let operators = Operators::EveryThirdErrs;
-    Rehearsal { plan: parse_plan(PLAN).unwrap(), probes, lining, belief, luck: 1, operators }
+    Rehearsal { plan: parse_plan(plan).unwrap(), probes, lining, belief, luck: 1, operators }
 }
 
 fn heat_ups(numbers: &[u32]) -> Vec<HeatUpOutcome> {
@@ -58,4 +78,16 @@ fn a_cue_that_is_missed_for_a_quarter_of_an_hour_draws_a_warning_before_danger_p
 #[test]
 fn the_same_luck_gives_the_same_heat_up() {
     assert_eq!(heat_ups(&[1]), heat_ups(&[1]));
+}
+
+/// The readings fall with the set point; no flame is out for that.
+#[test]
+fn a_ramp_that_goes_down_is_no_flame_that_is_out() {
+    let lining = include_str!("../schedules/school-foundry-crucible.toml");
+    let lining = lining.replace("[burner]\n", "[burner]\nholds-ramps = true\n");
+    let head = PLAN.split("[[round]]").next().unwrap();
+    let one = of(&lining, &format!("{head}{RAMPS}")).heat_up(0).unwrap();
+    let said_out = one.warnings_s.iter().filter(|(_, cause)| *cause == WarningCause::FlameOut);
+    assert_eq!(said_out.count(), 0, "{one:?}");
+    assert!(one.length.hours() > 0.5, "{one:?}");
 }

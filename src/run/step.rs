@@ -10,6 +10,9 @@ use crate::plan::Flame;
 use crate::reading::{Channel, Fault, Place, Reading};
 use crate::units::{Celsius, Seconds};
 
+/// What sees the chamber this far below the set point of a control that holds ramps should not fall, K.
+const HELD_WITHIN_K: f64 = 50.0;
+
 /// Estimates are given at most this often, s.
 const ESTIMATE_EVERY_S: f64 = 10.0;
 
@@ -355,6 +358,7 @@ impl Run {
         let told = self.told_by == ToldBy::Operator;
         let holds = now_s - self.pacer.burner_since_s() < WORD_HOLDS_S && self.pacer.going() != Going::Waiting;
         let shown = self.sense.shows().filter(|shown| *shown != burner && !holds);
+        let shown = shown.filter(|shown| *shown == Flame::On || !self.is_held());
         let Some(shown) = shown else {
             self.contradicted_since_s = None;
             return;
@@ -376,6 +380,14 @@ impl Run {
             said.push(Verdict::Notice { elapsed_s: now_s, text: text.into(), about: None });
         }
         self.contradicted_since_s.get_or_insert(now_s);
+    }
+
+    /// Whether what sees the chamber may fall though the flame burns: where a control that holds ramps lets the set point fall, and
+    /// where it stands near the set point or above it.
+    fn is_held(&self) -> bool {
+        let Some((at, ramp)) = self.pacer.fired().gas else { return false };
+        let seen_c = self.fastest().and_then(|index| self.health.believed_c(index));
+        ramp.0 < 0.0 || seen_c.is_some_and(|seen_c| seen_c >= at.0 - HELD_WITHIN_K)
     }
 
     fn cue(&mut self, said: &mut Vec<Verdict>) {
