@@ -9,7 +9,6 @@ use super::advice::Advice;
 use crate::app::AppError;
 use crate::physics::danger::CAUTION;
 use crate::plan::Plan;
-use crate::plan::check::Findings;
 use crate::plan::pauses::attended;
 use crate::plan::search::Found;
 use crate::plan::why::{Stretch, stretches};
@@ -59,24 +58,27 @@ struct FindingsJson<'a> {
     fuel_kg: f64,
 }
 
-impl<'a> From<&'a Findings> for FindingsJson<'a> {
-    fn from(of: &'a Findings) -> Self {
-        Self {
-            danger: of.danger,
-            danger_most: of.danger_most,
-            danger_place: &of.danger_place,
-            danger_steam: of.danger_parts[0],
-            danger_thermal: of.danger_parts[1],
-            ramp_k_per_h: of.ramp.0,
-            hottest_c: of.hottest.0,
-            shell_c: of.shell.0,
-            fuel_kg: of.fuel.0,
-        }
-    }
-}
-
 /// The plan as JSON.
 pub(super) fn of(found: &Found, start: Option<NaiveDateTime>, advice: &Advice) -> Result<String, AppError> {
+    let of = &found.findings;
+    let findings = FindingsJson {
+        danger: of.danger,
+        danger_most: of.danger_most,
+        danger_place: &of.danger_place,
+        danger_steam: of.danger_parts[0],
+        danger_thermal: of.danger_parts[1],
+        ramp_k_per_h: of.ramp.0,
+        hottest_c: of.hottest.0,
+        shell_c: of.shell.0,
+        fuel_kg: of.fuel.0,
+    };
+    let of = &found.others.findings;
+    let others = OthersJson {
+        members: found.others.members,
+        danger: of.danger,
+        danger_most: of.danger_most,
+        ramp_k_per_h: of.ramp.0,
+    };
     let plan = &found.plan;
     written(&PlanJson {
         plan,
@@ -85,13 +87,8 @@ pub(super) fn of(found: &Found, start: Option<NaiveDateTime>, advice: &Advice) -
         ratio: found.ratio(),
         start: start.map(|start| start.format("%Y-%m-%dT%H:%M").to_string()),
         attended_s: attended(&plan.rounds).iter().map(|(from, to)| [from.0, to.0]).collect(),
-        findings: (&found.findings).into(),
-        others: OthersJson {
-            members: found.others.members,
-            danger: found.others.findings.danger,
-            danger_most: found.others.findings.danger_most,
-            ramp_k_per_h: found.others.findings.ramp.0,
-        },
+        findings,
+        others,
         why: stretches(plan),
         advice,
         caution: CAUTION,
