@@ -139,7 +139,11 @@ fn one_thread_and_two_find_the_same_to_the_last_bit() {
     let options = SearchOptions { belief: Belief { members: 16, seed: 3 } };
     let with = |threads| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| search(&Asked::of(&lining, options), &mut |_| {}).unwrap())
+        pool.install(|| {
+            let proven = search(&Asked::of(&lining, options), &mut |_| {}).unwrap();
+            let held_by_danger = search_within(&Asked::of(&SLAB.lining(), options), A_WEEK).unwrap();
+            (proven, held_by_danger)
+        })
     };
     assert_eq!(with(1), with(2));
 }
