@@ -147,3 +147,26 @@ fn gas_needed_for_a_given_temperature_is_what_wall_and_opening_lose() {
         ensemble.fuel_rate_to_hold(0, Celsius(900.0)) * PROPANE_HEATING_VALUE_J_KG * available_heat(0.97).at(900.0);
     assert!((found_w / (wall_w + opening_w) - 1.0).abs() < 0.01, "{found_w} against {wall_w} and {opening_w} W");
 }
+
+/// Common practice, no source: a control that asks for less heat than the furnace keeps by itself shuts its burner, and the furnace
+/// cools as it would without one, however fast the set point falls. Once it has cooled below a set point, that is held.
+#[test]
+fn a_set_point_that_falls_too_fast_leaves_the_furnace_cooling_by_itself() {
+    let hot = || {
+        let mut ensemble = box_of_fibre(40.0);
+        ensemble.advance(Drive::HotFace { section: 0, temp: Celsius(900.0) }, Seconds(7200.0)).unwrap();
+        ensemble
+    };
+    let (mut shut, mut held) = (hot(), hot());
+    shut.advance(Drive::Burner { on: 0.0 }, Seconds(3600.0)).unwrap();
+    held.advance(Drive::Ramp { from: Celsius(20.0), to: Celsius(20.0) }, Seconds(3600.0)).unwrap();
+    let face_c = |ensemble: &Ensemble| ensemble.section(0, 0).hot_face.0;
+    let (by_itself_c, told_c) = (face_c(&shut), face_c(&held));
+    println!("after an hour: {by_itself_c:.1} °C by itself, {told_c:.1} °C under the control");
+    assert!(by_itself_c > 100.0 && (by_itself_c - told_c).abs() < 3.0, "{by_itself_c} and {told_c} °C");
+    assert!((shut.gas(0).0 - held.gas(0).0).abs() < 3.0, "{} and {} °C", shut.gas(0).0, held.gas(0).0);
+
+    let hold = Celsius(by_itself_c + 100.0);
+    held.advance(Drive::Ramp { from: hold, to: hold }, Seconds(3600.0)).unwrap();
+    assert!((held.gas(0).0 - hold.0).abs() < 1e-6, "{} of {} °C", held.gas(0).0, hold.0);
+}

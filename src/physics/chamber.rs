@@ -64,6 +64,15 @@ pub(super) struct FaceGain<const L: usize> {
     pub by_gas: Lanes<L>,
 }
 
+/// The gas with the burner shut.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct ShutGas<const L: usize> {
+    /// In balance with the faces.
+    pub gas: Gas<L>,
+    /// What faces and openings take more from it per kelvin that it is hotter, W/K.
+    stiffness: Lanes<L>,
+}
+
 /// Index of the burner-on entries.
 const ON: usize = 0;
 /// Index of the burner-off entries.
@@ -155,6 +164,24 @@ impl<const L: usize> Chamber<L> {
                 break;
             }
         }
+    }
+
+    /// The gas with the burner shut, in balance with faces of given area (m²) and temperature (K).
+    pub(super) fn shut(&self, faces: &[(f64, Lanes<L>)]) -> ShutGas<L> {
+        let mut gas = Gas { weight: 1.0, mode: OFF, fire: 0.0, temp_k: self.gas_k[OFF] };
+        self.settle(&mut gas, faces);
+        let stiffness = faces
+            .iter()
+            .fold(-self.supply(&gas).1, |sum, &(area_m2, face_k)| sum + self.gain(&gas, face_k).by_gas * area_m2);
+        ShutGas { gas, stiffness }
+    }
+
+    /// Heat from a gas with the burner shut to one face of given area (m²) and temperature (K), and its slope by face temperature
+    /// with the gas following that face alone.
+    pub(super) fn gain_of_shut(&self, shut: &ShutGas<L>, (area_m2, face_k): (f64, Lanes<L>)) -> (Lanes<L>, Lanes<L>) {
+        let FaceGain { value, by_face, by_gas } = self.gain(&shut.gas, face_k);
+        let gas_by_face = -(by_face * area_m2 / shut.stiffness);
+        (value, by_face + by_gas * gas_by_face)
     }
 
     /// A step of Newton's method for `gas`, K, held back where it would overshoot: with the burner off the draught is steep

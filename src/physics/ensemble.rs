@@ -49,7 +49,8 @@ pub enum Drive {
         /// 0 to 1.
         on: f64,
     },
-    /// The chamber gas goes steadily from one temperature to another over the span, wherever it was before.
+    /// A control takes the chamber gas steadily from one temperature to another over the span, wherever it was before. Where
+    /// the walls keep it hotter, the burner is shut and the gas as hot as they keep it.
     Ramp {
         /// At the start of the span.
         from: Celsius,
@@ -287,7 +288,7 @@ impl Ensemble {
             }
             Drive::Ramp { from, to } => {
                 self.prescribed_k = Some(to.kelvin());
-                solver::Drive::Gas { from_k: from.kelvin(), to_k: to.kelvin() }
+                solver::Drive::Held { from_k: from.kelvin(), to_k: to.kelvin() }
             }
             Drive::Gas { temp } => {
                 let (from_k, to_k) = from_k(start_k, temp);
@@ -429,8 +430,10 @@ impl Ensemble {
     pub fn gas(&self, member: usize) -> Celsius {
         let (group, lane) = self.place(member);
         of_group!(group, lot => {
-            let gas_k = lot.solver.chamber.as_ref().map(|chamber| chamber.mean_gas_k(lot.on).0[lane]);
-            Celsius::from_kelvin(self.prescribed_k.or(gas_k).unwrap_or(lot.solver.parts[0].state.temp_k[0].0[lane]))
+            let held_k = lot.solver.held_gas_k.map(|gas_k| gas_k.0[lane]);
+            let mean_k = lot.solver.chamber.as_ref().map(|chamber| chamber.mean_gas_k(lot.on).0[lane]);
+            let face_k = lot.solver.parts[0].state.temp_k[0].0[lane];
+            Celsius::from_kelvin(held_k.or(self.prescribed_k).or(mean_k).unwrap_or(face_k))
         })
     }
 

@@ -9,7 +9,7 @@ mod places;
 use thiserror::Error;
 
 use super::balance::{HotHeat, Known, Rates, Settled, Stage, System, exchange};
-use super::chamber::{Chamber, FaceGain, Gas, within_range};
+use super::chamber::{Chamber, FaceGain, Gas, ShutGas, within_range};
 use super::lanes::Lanes;
 use super::real::larger;
 use super::wall::{FaceHeat, Wall, WallLuck, WallState};
@@ -89,6 +89,14 @@ pub enum Drive {
         /// At its end.
         to_k: f64,
     },
+    /// A control holds the chamber's gas at this temperature, changing steadily over the span, K; where the walls keep it hotter, the
+    /// burner is shut.
+    Held {
+        /// At the start of the span.
+        from_k: f64,
+        /// At its end.
+        to_k: f64,
+    },
     /// The burner burns for this fraction of the time: 1 on, 0 off, between for the mean over pulses.
     Burner {
         /// 0 to 1.
@@ -142,6 +150,8 @@ pub struct Solver<const L: usize> {
     switched_step_s: f64,
     /// Gas that explains a known face temperature, K ([`Drive::HotFace`]).
     followed_gas_k: Lanes<L>,
+    /// The gas as a control last held it; `None` under anything else, K.
+    pub held_gas_k: Option<Lanes<L>>,
     room: Vec<Room<L>>,
 }
 
@@ -200,6 +210,7 @@ impl<const L: usize> Solver<L> {
             just_switched: true,
             switched_step_s: 1.0,
             followed_gas_k: Lanes::all(start_k),
+            held_gas_k: None,
             room,
         }
     }
@@ -219,7 +230,7 @@ impl<const L: usize> Solver<L> {
             if error.is_some_and(|error| error <= 1.0 || step_s < BLINK_S || is_stubborn(error, refused)) {
                 done_s += step_s;
                 self.elapsed_s += step_s;
-                self.keep_step(drive, step_s, error.unwrap_or(1.0));
+                self.keep_step((drive, shares[1]), step_s, error.unwrap_or(1.0));
                 refused = None;
                 seen(self, step_s);
                 if self.parts.iter().any(|part| part.state.pressure_pa.iter().any(|p| p.largest() > BURST_PA)) {
@@ -346,7 +357,7 @@ impl<const L: usize> Solver<L> {
     /// The gases of a burner-driven stage, in balance with the faces as they are.
     fn settled_gases(&self, drive: Drive) -> Vec<Gas<L>> {
         let (Drive::Burner { on }, Some(chamber)) = (drive, &self.chamber) else { return Vec::new() };
-        let faces: Vec<(f64, Lanes<L>)> = self.parts.iter().map(|part| (part.area_m2, part.state.temp_k[0])).collect();
+        let faces = self.faces();
         let mut gases = chamber.gases(on);
         for gas in &mut gases {
             chamber.settle(gas, &faces);
@@ -366,10 +377,12 @@ impl<const L: usize> Solver<L> {
             }
             _ => vec![Vec::new(); self.parts.len()],
         };
+        let held = self.held(drive, share);
         let mut responses = Vec::with_capacity(self.parts.len());
         for (index, (part, room)) in self.parts.iter().zip(&mut self.room).enumerate() {
             let hot = match drive {
                 Drive::Burner { .. } => shared_gain(gases, &gains[index]),
+                Drive::Held { .. } => held.heat(part, self.chamber.as_ref()),
                 Drive::Gas { from_k, to_k } => gas_heat(part, Lanes::all(from_k + (to_k - from_k) * share)),
                 Drive::HotFace { wall, from_k, to_k } if wall == index => {
                     HotHeat::Fixed(Lanes::all(from_k + (to_k - from_k) * share))
@@ -397,6 +410,21 @@ impl<const L: usize> Solver<L> {
             gas.temp_k = within_range(gas.temp_k + step_k);
         }
         size
+    }
+
+    /// What a control makes of the chamber, with the faces as they are.
+    fn held(&self, drive: Drive, share: f64) -> Held<L> {
+        let Drive::Held { from_k, to_k } = drive else { return Held { set_k: Lanes::ZERO, shut: None } };
+        let set_k = Lanes::all(from_k + (to_k - from_k) * share);
+        let hottest_k = self.parts.iter().map(|part| part.state.temp_k[0].largest()).fold(0.0, f64::max);
+        // With the burner shut no gas is hotter than the hottest face.
+        let chamber = self.chamber.as_ref().filter(|_| hottest_k > set_k.0[0]);
+        Held { set_k, shut: chamber.map(|chamber| chamber.shut(&self.faces())) }
+    }
+
+    /// Area (m²) and temperature (K) of each hot face.
+    fn faces(&self) -> Vec<(f64, Lanes<L>)> {
+        self.parts.iter().map(|part| (part.area_m2, part.state.temp_k[0])).collect()
     }
 
     /// Solves the chamber's balances, one per gas, with the faces following.
@@ -436,7 +464,7 @@ impl<const L: usize> Solver<L> {
     }
 
     /// Books an accepted step.
-    fn keep_step(&mut self, drive: Drive, step_s: f64, error: f64) {
+    fn keep_step(&mut self, (drive, share): (Drive, f64), step_s: f64, error: f64) {
         self.effort.steps += 1;
         let grown = step_s * (0.85 / error.max(1e-9).sqrt()).clamp(0.5, 2.5);
         // A step cut short by the end of the span says nothing against a longer one.
@@ -455,6 +483,7 @@ impl<const L: usize> Solver<L> {
             let fire = chamber.fires[0] * on + chamber.fires[1] * (1.0 - on);
             chamber.burnt_j += chamber.power_w * (fire * step_s);
         }
+        self.held_gas_k = matches!(drive, Drive::Held { .. }).then(|| self.held(drive, share).gas_k());
         if let Drive::HotFace { wall, .. } = drive {
             self.follow_gas(wall);
         }
@@ -493,6 +522,32 @@ fn is_stubborn(error: f64, refused: Option<f64>) -> bool {
 const PATIENT_ITERATIONS: usize = 6;
 /// A gas changing by less than this has settled, K.
 const GAS_SETTLED_K: f64 = 1.0;
+
+/// What a control makes of a chamber.
+struct Held<const L: usize> {
+    /// Its set point, K.
+    set_k: Lanes<L>,
+    /// The gas with the burner shut; `None` where the set point is above it.
+    shut: Option<ShutGas<L>>,
+}
+
+impl<const L: usize> Held<L> {
+    /// What a part's hot face gets.
+    fn heat(&self, part: &Part<L>, chamber: Option<&Chamber<L>>) -> HotHeat<L> {
+        let set = gas_heat(part, self.set_k);
+        let (HotHeat::Flux { value, slope }, Some(chamber), Some(shut)) = (&set, chamber, &self.shut) else {
+            return set;
+        };
+        let is_shut = self.set_k.below(shut.gas.temp_k);
+        let (shut_value, shut_slope) = chamber.gain_of_shut(shut, (part.area_m2, part.state.temp_k[0]));
+        HotHeat::Flux { value: is_shut.pick(shut_value, *value), slope: is_shut.pick(shut_slope, *slope) }
+    }
+
+    /// Temperature of the gas, K.
+    fn gas_k(&self) -> Lanes<L> {
+        self.shut.as_ref().map_or(self.set_k, |shut| self.set_k.max(shut.gas.temp_k))
+    }
+}
 
 /// What the gases together give a face.
 fn shared_gain<const L: usize>(gases: &[Gas<L>], gains: &[FaceGain<L>]) -> HotHeat<L> {
