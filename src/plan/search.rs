@@ -119,7 +119,7 @@ const GROUPING: f64 = 0.03;
 /// where they passed that.
 const PROOFS: usize = 8;
 /// Most members that a search takes of itself.
-const MOST_MEMBERS: usize = 64;
+pub(super) const MOST_MEMBERS: usize = 64;
 /// Part of what others would just keep that the next search may use.
 const SPARED: f64 = 0.98;
 
@@ -177,51 +177,52 @@ pub fn search(asked: &Asked<'_>, progress: &mut dyn FnMut(Seconds)) -> Result<Fo
     let (mut options, mut share, mut left) = (asked.options, 1.0, PROOFS);
     loop {
         let asked = Asked { options, ..*asked };
-        let (Simulated { plan, findings }, bound) = within(&asked, share, progress)?;
-        let others = proof(&asked, &plan, progress)?;
-        let Shares { ramp, danger } = others.used(&plan.limits);
-        let members = &mut options.belief.members;
-        let may_grow = ramp > 1.0 && *members < MOST_MEMBERS;
-        if danger <= 1.0 && !may_grow {
-            return Ok(Found { plan, findings, others, bound });
+        let first = search_no_longer(&asked, share, LONGEST, MANNERS[0], progress)?;
+        let others = proof(&asked, &first.plan, progress)?;
+        if others.keep(&first.plan.limits) {
+            return nearest_the_bound(&asked, share, (first, others), progress);
         }
+        let used = others.used(&first.plan.limits);
+        let members = &mut options.belief.members;
         left -= 1;
         if left == 0 {
-            let (danger, ceiling) = (others.findings.danger, plan.limits.danger_ceiling);
+            let (danger, ceiling) = (others.findings.danger, first.plan.limits.danger_ceiling);
             return Err(PlanError::Unproven { members: *members, danger, ceiling });
         }
-        if may_grow {
+        if used.ramp > 1.0 {
             *members = MOST_MEMBERS.min(2 * *members);
         } else {
-            share *= SPARED / danger;
+            share *= SPARED / used.danger;
         }
     }
 }
 
-/// The shortest plan that uses no more than `share` of the ceiling, and without pauses the bound within them: in the usual manner,
-/// and where that comes not near the bound in every other.
-fn within(
+/// A plan in the usual manner that others keep, or where that comes not near the bound, the shortest of those in other manners that
+/// they keep as well. There is no bound with pauses.
+fn nearest_the_bound(
     asked: &Asked<'_>,
     share: f64,
+    (mut best, mut others): (Simulated, Proof),
     progress: &mut dyn FnMut(Seconds),
-) -> Result<(Simulated, Option<Seconds>), PlanError> {
-    let mut best = search_no_longer(asked, share, LONGEST, MANNERS[0], progress)?;
-    if !asked.pauses.is_empty() {
-        return Ok((best, None));
-    }
-    let bound = bound_within(asked.lining, asked.options, share)?;
+) -> Result<Found, PlanError> {
+    let bound = asked.pauses.is_empty().then(|| bound_within(asked.lining, asked.options, share)).transpose()?;
+    let is_near = |best: &Simulated| bound.is_none_or(|bound| best.plan.length().0 <= NEAR_BOUND * bound.0);
     for manner in &MANNERS[1..] {
         let length = best.plan.length();
-        if length.0 <= NEAR_BOUND * bound.0 {
+        if is_near(&best) {
             break;
         }
-        match search_no_longer(asked, share, length, *manner, progress) {
-            Ok(found) if found.plan.length().0 < length.0 => best = found,
-            // What is longer is given up, and what finds nothing is no news: there is a plan.
-            Ok(_) | Err(_) => (),
+        // What is longer is given up, and what finds nothing is no news: there is a plan.
+        let Ok(found) = search_no_longer(asked, share, length, *manner, progress) else { continue };
+        if found.plan.length().0 < length.0 {
+            let proof = proof(asked, &found.plan, progress)?;
+            if proof.keep(&found.plan.limits) {
+                (best, others) = (found, proof);
+            }
         }
     }
-    Ok((best, Some(bound)))
+    let Simulated { plan, findings } = best;
+    Ok(Found { plan, findings, others, bound })
 }
 
 /// The shortest plan for the members alone, in the usual manner and without the bound; given up as soon as it is longer than
