@@ -9,10 +9,12 @@ use firstheat::lining::material::Materials;
 use firstheat::lining::text::parse_lining;
 use firstheat::physics::chamber::propane_jet_kg_s;
 use firstheat::physics::{Belief, Drive, Ensemble, Furnace, Grid};
+use firstheat::plan::card::{CardOf, told};
 use firstheat::plan::check::check;
 use firstheat::plan::firing::Firing;
 use firstheat::plan::search::{Asked, Found, PROMISED_SHARE, SearchOptions, search};
 use firstheat::plan::text::{parse_plan, write_plan};
+use firstheat::units::quantity::UnitSystem;
 use firstheat::units::{Celsius, Seconds};
 
 const OPTIONS: SearchOptions = SearchOptions { belief: Belief { members: 8, seed: 3 } };
@@ -162,6 +164,22 @@ fn ramps_follow_on_one_another_and_end_at_the_soak() {
         at = to;
     }
     assert!(at.0 >= 225.0, "{at:?}");
+}
+
+/// Somebody sets each of them on a control: they are few, each has a line of its own on the card, and none asks for less than the air.
+#[test]
+fn a_program_of_ramps_is_short_and_stands_on_the_card_ramp_by_ramp() {
+    let found = with_ramps();
+    let rounds = &found.plan.rounds;
+    assert!(rounds.len() <= 16, "{} ramps", rounds.len());
+    let coldest_c = rounds.iter().map(|round| match round.firing {
+        Firing::Ramp { to, .. } => to.0,
+        _ => f64::NAN,
+    });
+    assert!(coldest_c.fold(f64::INFINITY, f64::min) >= 20.0);
+    let lining = slab("holds-ramps = true");
+    let card = CardOf { plan: &found.plan, findings: &found.findings, lining: &lining, label: "", start: None };
+    assert_eq!(told(&card, UnitSystem::Metric, 3).rows.len(), rounds.len());
 }
 
 /// The file's text, read again and simulated on the members that it was searched with, as `check` does.

@@ -58,6 +58,12 @@ impl Pulse {
         }
     }
 
+    /// Whether it lets the gas fall.
+    #[must_use]
+    pub fn falls(self) -> bool {
+        matches!(self.stroke, Stroke::Ramp { ramp, .. } if ramp.0 < 0.0)
+    }
+
     /// So many of it, with the gas at `set_point` when they begin.
     #[must_use]
     pub(super) fn round(self, count: u32, furnace: &Furnace, set_point: Celsius) -> Round {
@@ -155,6 +161,11 @@ impl Repertoire {
     pub fn duties(&self) -> (f64, f64) {
         let duty = |pulse: Option<&Pulse>| pulse.map_or(0.0, |pulse| pulse.duty());
         (duty(self.pulses.first()), duty(self.pulses.last()))
+    }
+
+    /// The gentlest of the pulses that may be done.
+    pub(super) fn gentlest(&self, may: impl Fn(&Pulse) -> bool) -> Option<Pulse> {
+        self.pulses.iter().find(|pulse| may(pulse)).copied()
     }
 
     /// The pulse to do where no more than `duty` is allowed, after others of `before`: close below that duty, in a cycle

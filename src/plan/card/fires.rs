@@ -36,9 +36,6 @@ pub fn burner(rounds: &[Round], units: UnitSystem) -> String {
     }
     match rounds {
         [round] => one(round, units),
-        [.., last] if rounds.iter().all(|round| matches!(round.firing, Firing::Ramp { .. })) => {
-            format!("{} ramps and holds, to {}", rounds.len(), whole(&set_point(last).shown(units)))
-        }
         _ => turns(rounds, units),
     }
 }
@@ -73,13 +70,6 @@ fn one(round: &Round, units: UnitSystem) -> String {
 fn ramped(from: Celsius, to: Celsius, ramp: KelvinPerHour, units: UnitSystem) -> String {
     let words = Setting::Ramp { to, ramp: KelvinPerHour(ramp.0.abs()) }.words(units);
     if to < from { format!("down {words}") } else { words }
-}
-
-fn set_point(round: &Round) -> Celsius {
-    match round.firing {
-        Firing::Ramp { to, .. } => to,
-        Firing::OnOff | Firing::Marks { .. } => Celsius(f64::NAN),
-    }
 }
 
 /// "shut to half, 12 turns of 2 to 6 min".

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::{Clock, Told, fires, in_units, put};
+use crate::plan::firing::Firing;
 use crate::plan::pauses::PAUSE;
 use crate::plan::why::{Stretch, kind_of, plain, stretches};
 use crate::plan::{Plan, Round};
@@ -96,10 +97,11 @@ fn reasons_of(plan: &Plan, clock: Clock, reasons: &[&str], units: UnitSystem) ->
 }
 
 /// Lines of the table: a round each, or as many neighbours each as it takes to keep to `lines`. Rounds with a pause behind them
-/// stand alone.
+/// stand alone, and so do ramps: a control is given each of them.
 fn rows(plan: &Plan, lines: usize) -> Vec<Row<'_>> {
     let pauses = plan.rounds.iter().filter(|round| round.off > PAUSE).count();
-    let together = if plan.rounds.len() > lines {
+    let is_ramp = |round: &Round| matches!(round.firing, Firing::Ramp { .. });
+    let together = if plan.rounds.len() > lines && !plan.rounds.iter().any(is_ramp) {
         // Each pause may leave a short line before it.
         plan.rounds.len().saturating_sub(pauses).div_ceil(lines.saturating_sub(2 * pauses).max(1))
     } else {
