@@ -91,3 +91,43 @@ fn a_ramp_that_goes_down_is_no_flame_that_is_out() {
     assert_eq!(said_out.count(), 0, "{one:?}");
     assert!(one.length.hours() > 0.5, "{one:?}");
 }
+
+/// Bound water of a board behind a brick, which stays far too cool to let it go, keeps no heat-up going: what has to be gone is the
+/// water that is free.
+#[test]
+fn bound_water_behind_a_cool_back_does_not_keep_a_heat_up_going() {
+    let lining = r#"
+format = "firstheat lining 1"
+name = "brick before a board"
+[place]
+temperature = "20 C"
+humidity = "50 %"
+[burner]
+power = "12 kW"
+[[chamber.opening]]
+name = "mouth"
+diameter = "60 mm"
+[goal]
+soak-temperature = "450 C"
+soak-time = "1 min"
+[[section]]
+name = "wall"
+shape = "flat"
+area = "0.3 m2"
+back = "open"
+[[section.layer]]
+material = "insulating-firebrick-26"
+thickness = "64 mm"
+soaked-water = "1 %"
+[[section.layer]]
+material = "calcium-silicate-board"
+thickness = "25 mm"
+"#;
+    let plan = PLAN
+        .replace("school foundry crucible furnace", "brick before a board")
+        .replace("soak_c = 400.0", "soak_c = 450.0")
+        .replace("count = 6\non_s = 5.0\noff_s = 145.0", "count = 60\non_s = 30.0\noff_s = 150.0");
+    let one = of(lining, &plan).heat_up(0).unwrap();
+    assert_eq!(one.manner, Manner::Obedient);
+    assert!(one.is_done, "{one:?}");
+}

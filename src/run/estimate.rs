@@ -85,8 +85,10 @@ struct SectionBelief {
     water_left_kg: Range,
     water_start_kg: f64,
     hot_face_c: f64,
-    /// Weight of the members in which it is still wet.
+    /// Weight of the members in which it is still wet, bound water counted.
     wet_weight: f64,
+    /// Weight of the members in which water is still free.
+    free_weight: f64,
     /// The pessimistic member's worst place.
     worst: Danger,
 }
@@ -97,13 +99,16 @@ impl SectionBelief {
         let danger = danger_of(ensemble, states);
         let off = |state: &SectionState| (state.danger.number - danger.high).abs();
         let worst = states.iter().fold(states[0], |best, state| if off(state) < off(&best) { *state } else { best });
-        let weighed = states.iter().zip(ensemble.weights());
+        let weight_of = |is_so: &dyn Fn(&SectionState) -> bool| -> f64 {
+            states.iter().zip(ensemble.weights()).filter(|(state, _)| is_so(state)).map(|(_, weight)| weight).sum()
+        };
         Self {
             danger,
             water_left_kg: rounded(range(ensemble, |member| states[member].water_left.0), 1e4),
             water_start_kg: mid(&|state| state.water_start.0),
             hot_face_c: mid(&|state| state.hot_face.0),
-            wet_weight: weighed.filter(|(state, _)| state.wet_share > DRY_SHARE).map(|(_, weight)| weight).sum(),
+            wet_weight: weight_of(&|state| state.wet_share > DRY_SHARE),
+            free_weight: weight_of(&|state| state.free_share > DRY_SHARE),
             worst: worst.danger,
         }
     }
@@ -412,9 +417,9 @@ impl Estimator {
         }
     }
 
-    /// Whether the section is dry, for 95 % of the weight.
+    /// Whether the section is dry, for 95 % of the weight: what is still bound behind a cool back is let go by a hotter heat.
     pub fn is_dry(&self, section: usize) -> bool {
-        self.ramp_limit(section).is_none()
+        self.believed.get(section).is_none_or(|seen| seen.free_weight < WET_SHARE)
     }
 
     /// Pessimistic (95th percentile) temperature at a depth, °C.
