@@ -151,13 +151,17 @@ impl Operator {
         self.intent.map(|(_, at_s)| at_s)
     }
 
-    /// What the operator does at `now_s`, with the burner as it is. Nobody lights against a warning that stands.
+    /// What the operator does at `now_s`, with the burner as it is. Nobody lights against a warning that stands, and who comes back
+    /// to a fire that should be out shuts it.
     pub fn act(&mut self, now_s: f64, burner: Flame, is_warned: impl FnOnce() -> bool) -> Option<Flame> {
         let (flame, _) = self.intent.take_if(|(_, at_s)| *at_s <= now_s)?;
         if flame == burner && !(flame == Flame::On && self.turns) {
             return None;
         }
         if flame == Flame::On && is_warned() {
+            if burner == Flame::On {
+                return Some(Flame::Off);
+            }
             self.intent = Some((Flame::On, now_s + REACTION_S));
             return None;
         }
@@ -165,5 +169,24 @@ impl Operator {
             self.lit_s = now_s;
         }
         Some(flame)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::firing::Setting;
+    use crate::units::{Celsius, KelvinPerHour};
+
+    /// Away for an hour while a control went through the last ramps.
+    #[test]
+    fn who_comes_back_to_a_fire_that_should_be_out_shuts_it() {
+        let mut operator = Operator::new(Manner::SkippedHour, 0.0);
+        let set = Setting::Ramp { to: Celsius(600.0), ramp: KelvinPerHour(50.0) };
+        operator.hear(10.0, &Verdict::Cue { elapsed_s: 10.0, burner: Flame::On, in_s: 0.0, set: Some(set) });
+        let back_s = operator.next_s().unwrap_or(f64::NAN);
+        assert!((back_s - 10.0 - HOUR_S).abs() < 1e-9, "{back_s}");
+        assert_eq!(operator.act(back_s, Flame::On, || true), Some(Flame::Off));
+        assert_eq!(operator.next_s(), None);
     }
 }
